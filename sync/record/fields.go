@@ -31,6 +31,7 @@ var Fields = []Field{
 	{Report, "verdicts", Log, "Verdicts", VerdictV, false},
 	{Report, "done", Log, "Duties done", DutyV, false},
 	{Report, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Report, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Animal, "tags", GSet, "Bag tags", Text, false},
 	{Animal, "taxon", MV, "What it is", TaxonV, false},
@@ -54,6 +55,7 @@ var Fields = []Field{
 	{Animal, "photos", ORSet, "Photos", PhotoV, false},
 	{Animal, "remarks", Log, "Remarks", RemarkV, false},
 	{Animal, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Animal, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Part, "animal", Once, "Part of", Link, false},
 	{Part, "type", MV, "Kind of part", Code, false},
@@ -64,10 +66,12 @@ var Fields = []Field{
 	{Part, "stored", LWW, "Kept at", Text, false},
 	{Part, "remarks", Log, "Remarks", RemarkV, false},
 	{Part, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Part, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Authority, "document", MV, "Authority", DocV, false},
 	{Authority, "remarks", Log, "Remarks", RemarkV, false},
 	{Authority, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Authority, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Arrival, "from", MV, "Brought by", Text, true},
 	{Arrival, "at", MV, "Arrived", WhenV, false},
@@ -77,10 +81,12 @@ var Fields = []Field{
 	{Arrival, "closed", MV, "Signed off", WhenV, false},
 	{Arrival, "remarks", Log, "Remarks", RemarkV, false},
 	{Arrival, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Arrival, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Place, "name", MV, "Name", Text, false},
 	{Place, "temperature", MV, "Temperature class", Text, false},
 	{Place, "within", MV, "Inside", Link, false},
 	{Place, "remarks", Log, "Remarks", RemarkV, false},
 	{Place, "withdrawn", Log, "Withdrawn", WithdrawV, false},
+	{Place, "restored", Log, "Brought back", WithdrawV, false},
 }
