@@ -1,0 +1,94 @@
+// The core is the same Go packages that the server runs, compiled for the
+// browser. Every call takes and returns JSON; a problem comes back as a kind
+// and a sentence.
+
+import type { Fields, Place, Trouble, When, Word } from "./words";
+
+interface Calls {
+  [name: string]: (...args: unknown[]) => string;
+}
+
+declare global {
+  var wayfall: Calls | undefined;
+  var Go: new () => { importObject: WebAssembly.Imports; run(i: WebAssembly.Instance): Promise<void> };
+}
+
+export class CoreError extends Error {
+  constructor(readonly trouble: Trouble) {
+    super(trouble.sentence);
+  }
+}
+
+let started: Promise<void> | undefined;
+
+/** start loads the core, once. */
+export function start(): Promise<void> {
+  started ??= (async () => {
+    const go = new Go();
+    const file = await fetch("phone.wasm");
+    if (!file.ok) throw new Error("the rules program could not be read");
+    const { instance } = file.headers.get("content-type")?.startsWith("application/wasm")
+      ? await WebAssembly.instantiateStreaming(file, go.importObject)
+      : await WebAssembly.instantiate(await file.arrayBuffer(), go.importObject);
+    void go.run(instance);
+    if (!globalThis.wayfall) throw new Error("the rules program did not start");
+  })();
+  started.catch(() => { started = undefined; });
+  return started;
+}
+
+function call<T>(name: string, ...args: unknown[]): T {
+  const f = globalThis.wayfall?.[name];
+  if (!f) throw new CoreError({ kind: "unready", sentence: "The rules program is not loaded yet. Wait a moment and try again." });
+  const answer = JSON.parse(f(...args)) as T & { error?: Trouble };
+  if (answer && typeof answer === "object" && answer.error) throw new CoreError(answer.error);
+  return answer;
+}
+
+export interface TaxonRow { name: string; english: string; group: boolean; of?: string; note?: string }
+export interface KitFacts { taxa: number; authorities: number; packs: number; sample: boolean; as_of?: string }
+export interface Finding {
+  rule: string; pack: string; law?: string; layer: string; effect: string; unsure?: boolean;
+  because: string; cites: string; source_status: string; authority?: string; missing?: string[]; contact?: string;
+}
+export interface Due { at?: string; word?: string }
+export interface Verdict {
+  outcome: string;
+  act: "take" | "ask" | "leave" | "note";
+  deciding: Finding;
+  findings: Finding[] | null;
+  obligations: { code: string; due?: Due; to?: string; note?: string; rule: string; authority?: string }[] | null;
+  cautions: { code: string; topic: string; text: string }[] | null;
+  changes?: { fact: string; rule: string }[];
+  relies?: { law: string; authority: string; version?: number; rule: string }[];
+  proposes?: string[];
+  sample: boolean;
+  notice?: string;
+}
+export interface Context { now_ms: number; tz: string; person: string; institution: string; device: string }
+
+export interface OpDraft {
+  dev: string; seq: number; link: string; clock: string; now_ms: number; tz: string;
+  actor: string; scope: string; base?: number;
+  on: { id: string; kind: string; acts: { k: string; f: string; val?: unknown; saw?: string[] }[] }[];
+}
+
+export interface Said { value: unknown; actor: string; device: string; wall_ms: number; dot: string }
+export interface FoldedField { shown?: unknown; differs?: boolean; all: Said[] }
+export interface Folded { [kind_id: string]: { kind: string; fields: Record<string, FoldedField> } }
+
+export const core = {
+  load: (kit: string) => call<KitFacts>("load", kit),
+  region: (bytes: Uint8Array) => call<{ regions: number }>("region", bytes),
+  words: () => call<Record<string, Word[]>>("words"),
+  taxa: (query: string, n: number) => call<TaxonRow[]>("taxa", query, n),
+  groups: () => call<TaxonRow[]>("groups"),
+  members: (group: string, n: number) => call<TaxonRow[]>("members", group, n),
+  screen: (fields: Fields, context: Context) => call<Verdict>("screen", JSON.stringify(fields), JSON.stringify(context)),
+  place: (fields: Fields) => call<{ place: Place; label: string }>("place", JSON.stringify(fields)),
+  when: (text: string, tz: string, now: number) => call<When>("when", text, tz, now),
+  tag: (prefix: string, n: number) => call<{ tag: string }>("tag", prefix, n).tag,
+  genesis: (dev: string) => call<{ link: string }>("genesis", dev).link,
+  op: (draft: OpDraft) => call<{ op: string; link: string; clock: string }>("op", JSON.stringify(draft)),
+  fold: (ops: string[]) => call<Folded>("fold", JSON.stringify(ops)),
+};

@@ -1,0 +1,128 @@
+// Saving: one touch becomes one operation. The operation, the chain it
+// continues, the find and the removal of the draft are one transaction.
+
+import { core, type Folded, type OpDraft, type Verdict } from "./core";
+import { fieldsOf, forgetDraft } from "./draft";
+import { zone } from "./moments";
+import { linkOf, picturesOf } from "./photos";
+import { db, get, newId, opsOf, type Device, type Find, type Picture, type Session } from "./store";
+import type { Draft, Fields } from "./words";
+
+type Acts = OpDraft["on"][number]["acts"];
+
+const went: Record<string, string> = { taken: "private_freezer", left: "left", agency: "agency", vanished: "vanished" };
+
+/** Plan is everything a save will write, worked out before the transaction. */
+interface Plan { find: Find; on: OpDraft["on"] }
+
+/** tagsFor says which tags the next animals of this phone will carry. */
+export async function tagsFor(count: number): Promise<string[]> {
+  const dev = await get("device");
+  if (!dev?.prefix) return [];
+  return Array.from({ length: Math.max(1, count) }, (_, i) => core.tag(dev.prefix, dev.nextTag + i));
+}
+
+function reportActs(fields: Fields, animals: Find["animals"], photos: Picture[], verdict: Verdict | undefined, remark: string | undefined): Acts {
+  const acts: Acts = Object.entries(fields)
+    .filter(([, val]) => val !== undefined && val !== "")
+    .map(([f, val]) => ({ k: "set", f, val }));
+  for (const a of animals) acts.push({ k: "add", f: "animals", val: a.id });
+  for (const p of photos) acts.push({ k: "add", f: "photos", val: linkOf(p) });
+  if (remark) acts.push({ k: "evt", f: "remarks", val: { text: remark } });
+  if (verdict) acts.push({ k: "evt", f: "verdicts", val: verdict });
+  return acts;
+}
+
+function plan(d: Draft, verdict: Verdict | undefined, session: Session, tags: string[], photos: Picture[], now: number, place: string): Plan {
+  const fields = fieldsOf(d, now);
+  fields.salvager = session.person.name;
+  if (tags[0]) fields.fieldno = tags[0];
+  const relied = verdict?.relies?.[0]?.authority;
+  if (relied && d.deed === "taken") fields.authority = relied;
+  const animals = Array.from({ length: Math.max(1, d.count ?? 1) }, (_, i) => ({ id: newId(), tag: tags[i] ?? "" }));
+  const on: OpDraft["on"] = [{ id: d.id, kind: "report", acts: reportActs(fields, animals, photos, verdict, d.remark) }];
+  for (const a of animals) {
+    const acts: Acts = [];
+    if (a.tag) acts.push({ k: "add", f: "tags", val: a.tag });
+    if (fields.taxon) acts.push({ k: "set", f: "taxon", val: fields.taxon });
+    const to = went[d.deed ?? ""];
+    if (to) acts.push({ k: "set", f: "disposition", val: to });
+    if (acts.length > 0) on.push({ id: a.id, kind: "animal", acts });
+  }
+  const find: Find = {
+    id: d.id, made: now, fields, english: d.english ?? "", animals, verdict, place,
+    photos: photos.map((p) => p.sha256), remarks: d.remark ? [d.remark] : [],
+  };
+  return { find, on };
+}
+
+/** append puts one more operation on this phone's chain, inside an open transaction. */
+function append(dev: Device, session: Session, on: OpDraft["on"], now: number): { dev: Device; op: string; link: string } {
+  const made = core.op({
+    dev: dev.id, seq: dev.seq + 1, link: dev.link, clock: dev.clock, now_ms: now, tz: zone(now),
+    actor: session.person.id, scope: session.institution.id, base: dev.base, on,
+  });
+  return { dev: { ...dev, seq: dev.seq + 1, link: made.link, clock: made.clock }, op: made.op, link: made.link };
+}
+
+/** saveFind writes the find and its operation, and only then returns. */
+export async function saveFind(d: Draft, verdict: Verdict | undefined, place: string): Promise<Find> {
+  const session = await get("session");
+  if (!session) throw new Error("Sign in first: a find needs to know whose it is. What you typed is kept.");
+  const photos = await picturesOf(d.id);
+  const now = Date.now();
+  const tx = (await db()).transaction(["one", "ops", "finds"], "readwrite", { durability: "strict" });
+  const one = tx.objectStore("one");
+  const dev = (await one.get("device")) as Device;
+  const tags = Array.from({ length: Math.max(1, d.count ?? 1) }, (_, i) => (dev.prefix ? core.tag(dev.prefix, dev.nextTag + i) : ""));
+  const p = plan(d, verdict, session, tags, photos, now, place);
+  const next = append(dev, session, p.on, now);
+  await one.put({ ...next.dev, nextTag: dev.nextTag + (dev.prefix ? tags.length : 0) }, "device");
+  await tx.objectStore("ops").put({ seq: next.dev.seq, op: next.op, link: next.link, find: p.find.id, at: now, sent: 0 });
+  await tx.objectStore("finds").put(p.find);
+  await one.delete("draft");
+  await tx.done;
+  forgetDraft();
+  void learn(d);
+  return p.find;
+}
+
+async function learn(d: Draft): Promise<void> {
+  const old = (await get("habits")) ?? {};
+  const name = d.taxon?.name;
+  const taxa = name && !d.group ? [name, ...(old.taxa ?? []).filter((t) => t !== name)].slice(0, 6) : old.taxa;
+  await (await db()).put("one", { ...old, state: d.state ?? old.state, county: d.county ?? old.county, freezer: d.freezer ?? old.freezer, taxa }, "habits");
+}
+
+/** Edit is what a person changed on a saved find: new values of fields, things added. */
+export interface Edit { set?: Fields; remark?: string; photos?: Picture[] }
+
+/** saveEdit appends a further operation. It replaces exactly the values that the person saw. */
+export async function saveEdit(find: Find, edit: Edit): Promise<Find> {
+  const session = await get("session");
+  if (!session) throw new Error("Sign in first: a change needs to know whose it is.");
+  const seen: Folded = core.fold((await opsOf(find.id)).map((k) => k.op));
+  const acts: Acts = Object.entries(edit.set ?? {}).map(([f, val]) => ({
+    k: "set", f, val, saw: (seen[`report ${find.id}`]?.fields[f]?.all ?? []).map((s) => s.dot),
+  }));
+  for (const p of edit.photos ?? []) acts.push({ k: "add", f: "photos", val: linkOf(p) });
+  if (edit.remark) acts.push({ k: "evt", f: "remarks", val: { text: edit.remark } });
+  const next: Find = {
+    ...find, fields: { ...find.fields, ...edit.set },
+    photos: [...find.photos, ...(edit.photos ?? []).map((p) => p.sha256)],
+    remarks: edit.remark ? [...find.remarks, edit.remark] : find.remarks,
+  };
+  await commit(session, next, [{ id: find.id, kind: "report", acts }]);
+  return next;
+}
+
+async function commit(session: Session, find: Find, on: OpDraft["on"]): Promise<void> {
+  const now = Date.now();
+  const tx = (await db()).transaction(["one", "ops", "finds"], "readwrite", { durability: "strict" });
+  const one = tx.objectStore("one");
+  const made = append((await one.get("device")) as Device, session, on, now);
+  await one.put(made.dev, "device");
+  await tx.objectStore("ops").put({ seq: made.dev.seq, op: made.op, link: made.link, find: find.id, at: now, sent: 0 });
+  await tx.objectStore("finds").put(find);
+  await tx.done;
+}

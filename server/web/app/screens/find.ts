@@ -1,0 +1,169 @@
+// A saved find: what is kept, what became of it, and what can be added. Adding
+// makes a further save; nothing written before is changed.
+
+import type { Verdict } from "../core";
+import { h, mark, type Kid } from "../dom";
+import { civil, spoken, typed } from "../moments";
+import { picturesOf } from "../photos";
+import { saveEdit, type Edit } from "../save";
+import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
+import { db, opsOf, set, get, type Find, type Kept } from "../store";
+import { recount, send, status } from "../sync";
+import { core } from "../core";
+import { answer } from "./verdict";
+import { photoButton, thumbnails } from "./deed";
+import { fate, name } from "./start";
+
+const deedWords: Record<string, string> = { taken: "Bagged and taken", left: "Left in place", agency: "Handed to an agency", vanished: "Gone when looked for" };
+
+// What an answer of the server means for the salvager, in plain words. The
+// server's own sentence is shown beside it.
+const plain: Record<string, string> = {
+  over_quota: "Over quota: recorded, the permit officer will see it.",
+  not_covered: "No authority covers it as it was reported: recorded, the permit officer will see it.",
+  stop_species: "A protected kind that may not be kept: recorded, the permit officer will call you.",
+  unknown_authority: "The authority named is not known at the museum: recorded, somebody will look.",
+  differs: "Somebody wrote something else about it: both are kept, a person will compare.",
+  pair_proposed: "Perhaps the same carcass as another report: both are kept, a person will compare.",
+  place_doubt: "The place looks odd: kept as you wrote it, a person will look.",
+  date_doubt: "The date looks odd: kept as you wrote it, a person will look.",
+  photo_bad: "A photo could not be opened at the museum. The original stays on this phone.",
+  unknown_field: "Written by a newer page than the museum knows: kept whole.",
+};
+
+function effects(ops: Kept[]): Kid {
+  const told = ops.filter((k) => k.receipt && k.receipt.effect !== "ok" && k.receipt.effect !== "none");
+  return told.map((k) => h("div", { class: `effect ${k.receipt?.effect === "quarantined" ? "stop" : "ask"}`, "data-test": "effect", "data-code": k.receipt?.code ?? "" },
+    mark(k.receipt?.effect === "quarantined" ? "stop" : "ask", 28), h("span", {}, plain[k.receipt?.code ?? ""] ?? "Recorded; a person at the museum will look at it.", k.receipt?.why && h("div", { class: "quiet" }, k.receipt.why))));
+}
+
+function facts(f: Find): Kid {
+  const x = f.fields;
+  const row = (label: string, value: Kid): Kid => value && [h("dt", {}, label), h("dd", {}, value)];
+  return h("dl", { class: "facts" },
+    row("Found", x.found?.earliest && spoken(x.found.earliest)),
+    row("Place", [f.place || "not known", x.place?.radius_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.place.radius_m)} m`) : x.fix?.accuracy_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.fix.accuracy_m)} m`) : ""]),
+    row("How many", String(x.count ?? 1)),
+    row("Done", deedWords[x.deed ?? ""] ?? x.deed),
+    row("Frozen", x.frozen ? `${spoken(x.frozen.at.earliest ?? "")}${x.frozen.where ? `, ${x.frozen.where}` : ""}` : x.deed === "taken" ? "not yet said" : null),
+    row("Band", x.band), f.remarks.map((r) => row("Remark", r)));
+}
+
+function addFrozen(f: Find): Kid {
+  const where = h("input", { id: "freezer", maxlength: 200, value: f.fields.frozen?.where ?? "", autocomplete: "off", "data-test": "freezer" });
+  void get("habits").then((x) => { if (!where.value) where.value = x?.freezer ?? ""; });
+  const at = h("input", { id: "frozen-at", type: "datetime-local", value: f.fields.frozen?.at.earliest ?? civil(Date.now()), "data-test": "frozen-at" });
+  const note = wrong("frozen-wrong");
+  const keep = async (): Promise<void> => {
+    const late = Date.parse(at.value) > Date.now() + 60_000;
+    const early = f.fields.found?.earliest !== undefined && at.value < f.fields.found.earliest;
+    const told = !at.value ? "Give the day and time it went into the freezer." : late ? "This is in the future by the phone’s clock." : early ? `This is before it was found, ${spoken(f.fields.found?.earliest ?? "")}.` : "";
+    if (!judge(at, note, told)) return;
+    await set("habits", { ...(await get("habits")), freezer: where.value });
+    await edit(f, { set: { frozen: { at: typed(at.value), where: where.value } } });
+  };
+  return h("details", { class: "pad" }, h("summary", { "data-test": "add-frozen" }, f.fields.frozen ? "Correct the freezer" : "It is in the freezer now"),
+    h("label", { for: "freezer" }, "Which freezer?"), where, h("label", { for: "frozen-at" }, "Frozen since"), at, note,
+    h("div", { class: "row" }, h("button", { type: "button", class: "go second", "data-test": "save-frozen", onclick: () => void keep() }, "Keep")));
+}
+
+function addRemark(f: Find): Kid {
+  const text = h("textarea", { id: "remark", maxlength: 4000, "data-test": "remark" });
+  const note = wrong("remark-wrong");
+  return h("details", { class: "pad" }, h("summary", { "data-test": "add-remark" }, "Add a remark"),
+    h("label", { for: "remark" }, "Remark"), text, note,
+    h("div", { class: "row" }, h("button", { type: "button", class: "go second", "data-test": "save-remark", onclick: () => {
+      if (judge(text, note, text.value.trim() ? "" : "Write the remark first.")) void edit(f, { remark: text.value.trim() });
+    } }, "Keep")));
+}
+
+function correct(f: Find): Kid {
+  const name = h("input", { id: "better", list: "better-list", value: f.fields.taxon?.written ?? "", autocomplete: "off", "data-test": "better-name" });
+  const note = wrong("better-wrong");
+  const options = h("datalist", { id: "better-list" });
+  name.addEventListener("input", () => options.replaceChildren(...core.taxa(name.value, 8).map((t) => h("option", { value: t.english }))));
+  const band = h("input", { id: "band", value: f.fields.band ?? "", maxlength: 60, autocomplete: "off", "data-test": "band" });
+  const keep = (): void => {
+    const hit = core.taxa(name.value.trim(), 1)[0];
+    const same = name.value.trim() === (f.fields.taxon?.written ?? "");
+    const set: Edit["set"] = {};
+    if (!same) set.taxon = { written: name.value.trim(), name: hit?.english === name.value.trim() ? hit.name : "", certainty: "likely", basis: "corrected" };
+    if (band.value.trim() !== (f.fields.band ?? "")) set.band = band.value.trim();
+    if (!judge(name, note, Object.keys(set).length > 0 ? "" : "Nothing is different from what was kept.")) return;
+    void edit(set.taxon ? { ...f, english: name.value.trim() } : f, { set });
+  };
+  return h("details", { class: "pad" }, h("summary", { "data-test": "correct" }, "Correct what it is, or the band"),
+    h("label", { for: "better" }, "What it is"), name, options, note, h("label", { for: "band" }, "Band number"), band,
+    h("div", { class: "row" }, h("button", { type: "button", class: "go second", "data-test": "save-correct", onclick: keep }, "Keep")));
+}
+
+async function edit(f: Find, e: Edit): Promise<void> {
+  try {
+    await saveEdit(f, e);
+    await recount();
+    say("Kept on this phone.");
+    await redraw();
+    void send();
+  } catch (err) {
+    say(`Not kept: ${err instanceof Error ? err.message : String(err)}`);
+  }
+}
+
+async function newPhotos(f: Find): Promise<void> {
+  const fresh = (await picturesOf(f.id)).filter((p) => !f.photos.includes(p.sha256));
+  if (fresh.length > 0) await edit(f, { photos: fresh });
+}
+
+async function find(id: string): Promise<Find | undefined> {
+  return (await db()).get("finds", id);
+}
+
+const missing = { title: "Find", back: "start", body: h("h1", {}, "This find is not on this phone") };
+
+page("saved", async (id) => {
+  const f = await find(id);
+  if (!f) return missing;
+  const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
+  const wait = status.unsent;
+  return {
+    title: "Saved", back: "start",
+    body: [
+      h("section", { class: "answer take", "data-test": "saved" }, h("div", { class: "head" }, mark("take"), h("h1", {}, "Saved on this phone")),
+        h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
+      effects(await opsOf(id)),
+      h("ul", { class: "do" },
+        f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${f.fields.salvager ?? "your full name"}`))),
+        f.fields.deed === "taken" && !f.fields.frozen && h("li", {}, mark("wait", 24), h("span", {}, "Freeze it today, then say so here.")),
+        f.photos.length === 0 && h("li", {}, mark("note", 24), h("span", {}, "No photo yet. One with the tag beside it helps most."))),
+      h("div", { class: "row" }, h("a", { class: "button", href: `#/find/${id}`, "data-test": "open-find" }, "Add freezer, photo or remark")),
+    ],
+    foot: thumb("Done", "done", () => go("start")),
+  };
+});
+
+page("find", async (id) => {
+  const f = await find(id);
+  if (!f) return missing;
+  const ops = await opsOf(id);
+  const state = fate(ops);
+  const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
+  return {
+    title: "Find", back: "start",
+    body: [
+      h("h1", {}, name(f)),
+      h("p", { class: "lede" }, mark(state.shape, 22), ` ${state.words}`),
+      tags.map((t) => h("div", { class: "pad tag", "data-test": "tag" }, t)),
+      effects(ops), facts(f), await thumbnails(id),
+      addFrozen(f), addRemark(f), correct(f),
+      photoButton("more-photo", id, () => void newPhotos(f)),
+      h("h2", {}, "The answer at the time"), answerOf(f.verdict as Verdict | undefined, f),
+      h("h2", {}, "Every save"), history(ops),
+    ],
+  };
+});
+
+const answerOf = (v: Verdict | undefined, f: Find): Kid => (v ? answer(v, { english: name(f), count: f.fields.count }) : h("p", { class: "lede" }, "No answer was worked out."));
+
+function history(ops: Kept[]): Kid {
+  return h("ul", { class: "do", "data-test": "history" }, ops.map((k) => h("li", {}, mark(k.sent ? "sent" : "wait", 22), h("span", {}, spoken(civil(k.at)), h("div", { class: "quiet" }, k.sent ? `received as ${k.receipt?.lsn ?? "?"}` : "unsent", ` · save ${k.seq}`)))));
+}

@@ -1,0 +1,128 @@
+// 4 Verdict. A shape and a word; one sentence; what to do; whom to call. Every
+// finding opens with its citation.
+
+import { core, CoreError, type Due, type Finding, type Verdict } from "../core";
+import { h, mark, type Kid, type Mark } from "../dom";
+import { change, draft, fieldsOf } from "../draft";
+import { spoken, zone } from "../moments";
+import { go, page, redraw, say, thumb } from "../shell";
+import { device } from "../session";
+import { get } from "../store";
+import { tagsFor } from "../save";
+import type { Draft } from "../words";
+
+export const faces: Record<string, { shape: Mark; words: string }> = {
+  take: { shape: "take", words: "You may take it" },
+  ask: { shape: "ask", words: "Ask first" },
+  leave: { shape: "stop", words: "Leave it" },
+  note: { shape: "note", words: "Write it down" },
+};
+
+/** judge works out the verdict from what was typed, on the phone. */
+export async function judgeDraft(d: Draft): Promise<Verdict> {
+  const [dev, session] = [await device(), await get("session")];
+  const now = Date.now();
+  return core.screen(fieldsOf(d, now), {
+    now_ms: now, tz: zone(now), person: session?.person.id ?? "", institution: session?.institution.id ?? "", device: dev.id,
+  });
+}
+
+/** dueWords writes a due time with the month in letters. */
+export function dueWords(due: Due | undefined): string {
+  if (!due) return "";
+  return due.at ? `by ${spoken(due.at)}` : due.word ?? "";
+}
+
+const effectShape: Record<string, Mark> = { allow: "take", note: "note", review: "ask", hold: "stop", refuse: "stop", refuse_transfer: "ask", breach: "stop", due: "note" };
+const effectWords: Record<string, string> = { allow: "In order", note: "Noted", review: "Ask", hold: "Leave it and call", refuse: "Not allowed", refuse_transfer: "Not to this recipient", breach: "Done without authority", due: "A duty falls due" };
+
+function finding(f: Finding): Kid {
+  return h("div", { class: "finding", "data-test": "finding" }, mark(effectShape[f.effect] ?? "note", 22),
+    h("b", {}, `${effectWords[f.effect] ?? f.effect}${f.unsure ? ", a fact is missing" : ""}: `), f.because,
+    h("cite", { "data-test": "cites" }, `${f.cites}${f.source_status ? ` · ${f.source_status}` : ""} · ${f.rule}`));
+}
+
+function contacts(v: Verdict): Kid {
+  const names = [...new Set((v.findings ?? []).filter((f) => f.contact).map((f) => f.contact as string))];
+  return names.map((c) => {
+    const number = /\+?[\d][\d\s().-]{6,}\d/.exec(c)?.[0];
+    return h("div", { class: "who", "data-test": "contact" }, h("b", {}, "Call"), number ? h("a", { href: `tel:${number.replace(/[^\d+]/g, "")}` }, c) : c);
+  });
+}
+
+function asks(v: Verdict, d: Draft): Kid {
+  const open = new Map((v.changes ?? []).flatMap((c) => { const q = questions[c.fact]; return q ? [[q.sign, q] as const] : []; }));
+  return [...open.values()].slice(0, 4).map((q) => {
+    return [h("h2", {}, q.ask), h("div", { class: "row", role: "group", "aria-label": q.ask }, ["yes", "no"].map((a) => h("button", {
+      type: "button", class: "choice", "aria-pressed": String(d.facts[q.sign] === a), "data-test": `fact-${q.sign}-${a}`,
+      onclick: () => { change({ facts: { ...draft()?.facts, [q.sign]: a } }); void redraw(); },
+    }, a === "yes" ? "Yes" : "No")))];
+  });
+}
+
+// Facts that the rules may ask for and that a salvager can answer on the spot.
+const questions: Record<string, { sign: string; ask: string }> = {
+  permit_copy_on_hand: { sign: "permit_copy", ask: "Do you carry a copy of the permit?" },
+  salvager_caused_death: { sign: "caused", ask: "Did you cause its death?" },
+  opportunistic: { sign: "planned", ask: "Were you out searching for carcasses?" },
+  research_purpose: { sign: "research", ask: "Is it taken for a research project?" },
+  wants_to_keep: { sign: "keep", ask: "Does somebody want to keep it?" },
+  in_live_traffic_lane: { sign: "danger", ask: "Is traffic, water or a wire a danger here?" },
+  other_hazard: { sign: "danger", ask: "Is traffic, water or a wire a danger here?" },
+  suspected_crime: { sign: "crime", ask: "Does it look shot, trapped or poisoned?" },
+  suspected_poison: { sign: "crime", ask: "Does it look shot, trapped or poisoned?" },
+};
+
+/** answer is the coloured top of a verdict. */
+export function answer(v: Verdict, d: { english?: string; count?: number }): Kid {
+  const face = faces[v.act] ?? faces["ask"]!;
+  const animal = `${(d.count ?? 1) > 1 ? `${d.count} × ` : ""}${d.english || "Not identified"}`;
+  return h("section", { class: `answer ${face.shape}`, "data-test": "verdict", "data-act": v.act, "data-outcome": v.outcome },
+    h("div", { class: "head" }, mark(face.shape), h("h1", {}, face.words)),
+    h("p", { "data-test": "sentence" }, `${animal}. ${v.deciding.because}`),
+    contacts(v),
+    h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
+      (v.proposes ?? []).length > 0 && h("p", {}, `Would fit better: ${(v.proposes ?? []).join(", ")}.`)),
+    v.sample && h("p", { class: "sample", "data-test": "sample" }, v.notice || "These rules are samples. They permit nothing in the real world."));
+}
+
+/** cautions and duties, each a line; the salvager decides about their own safety. */
+export function toDo(v: Verdict, tags: string[]): Kid {
+  const takes = v.act === "take";
+  return h("ul", { class: "do" },
+    (v.cautions ?? []).map((c) => h("li", { "data-test": "caution" }, mark("note", 24), h("span", {}, c.text))),
+    (takes || v.act === "note") && tags.length > 0 && h("li", {}, h("span", {}, tags.length > 1 ? "One tag for each animal, in pencil:" : "Write this on the tag, in pencil:",
+      tags.slice(0, 12).map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), tags.length > 12 && h("div", {}, `and on, to ${tags[tags.length - 1]}`),
+      h("span", { class: "quiet" }, `${spoken(new Date().toISOString().slice(0, 10))} · your full name`))),
+    (v.obligations ?? []).map((o) => h("li", { "data-test": "duty" }, mark("wait", 24), h("span", {},
+      o.note || o.code.replace(/_/g, " "), " ", h("b", {}, dueWords(o.due)), o.to && ` · ${o.to}`))));
+}
+
+const general = "General information. Local codes, site rules and licensed practice decide, and so does the officer on the spot. If the place feels unsafe, leave it: a record is enough.";
+
+page("verdict", async () => {
+  const d = draft();
+  if (!d) { go("start"); return { title: "", body: null }; }
+  let v: Verdict;
+  try {
+    v = await judgeDraft(d);
+  } catch (e) {
+    const told = e instanceof CoreError ? e.trouble.sentence : "The rules could not be worked out on this phone.";
+    return {
+      title: "4 of 5", back: "land",
+      body: [h("section", { class: "answer ask", "data-test": "verdict", "data-act": "ask" }, h("div", { class: "head" }, mark("ask"), h("h1", {}, "Ask first")), h("p", {}, told))],
+      foot: thumb("Next: what I did", "verdict-next", () => go("deed")),
+    };
+  }
+  say(`${faces[v.act]?.words ?? ""}. ${v.deciding.because}`);
+  const tags = await tagsFor(d.count ?? 1);
+  return {
+    title: "4 of 5", back: "land",
+    body: [answer(v, d), asks(v, d), toDo(v, tags), h("p", { class: "lede" }, general)],
+    foot: v.act === "take"
+      ? [thumb("Bag it. Next: save", "verdict-bag", () => { change({ deed: "taken", inHand: undefined }); go("deed"); }), thumb("Something else", "verdict-other", () => go("deed"), true)]
+      : v.act === "note" ? thumb("Next: what I did", "verdict-next", () => go("deed"))
+      : [thumb("Leave it. Next: save", "verdict-leave", () => { change({ deed: "left", inHand: undefined }); go("deed"); }), thumb("Something else", "verdict-other", () => go("deed"), true)],
+  };
+});
+

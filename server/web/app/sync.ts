@@ -1,0 +1,184 @@
+// Sending and fetching. Nothing here can lose a find: an operation leaves the
+// list of unsent ones only by a receipt of its own, and is kept even then.
+
+import { core, type KitFacts } from "./core";
+import { NetError } from "./net";
+import { authed, device } from "./session";
+import { db, get, set, tally, type Device, type Kept, type Receipt } from "./store";
+
+export type State = "idle" | "sending" | "offline" | "portal" | "sign-in" | "trouble";
+
+/** What the top bar and the sending page show. */
+export interface Status { state: State; unsent: number; photos: number; said: string; next?: number; last?: number }
+
+export const status: Status = { state: "idle", unsent: 0, photos: 0, said: "" };
+
+const listeners = new Set<() => void>();
+
+/** onStatus calls f whenever the status changes. */
+export const onStatus = (f: () => void): void => { listeners.add(f); };
+
+async function tell(change: Partial<Status>): Promise<void> {
+  Object.assign(status, change, await tally());
+  for (const f of listeners) f();
+}
+
+/** recount brings the numbers up to date after a save. */
+export const recount = (): Promise<void> => tell({});
+
+let tries = 0;
+let timer: ReturnType<typeof setTimeout> | undefined;
+
+/** send sends what waits, now. Two calls at once become one. */
+export async function send(): Promise<void> {
+  clearTimeout(timer);
+  if (!(await get("session"))) return tell({ state: "sign-in", said: "" });
+  await navigator.locks.request("wayfall-send", { ifAvailable: true }, async (lock) => {
+    if (!lock) return;
+    await tell({ state: "sending", said: "" });
+    try {
+      await round();
+      tries = 0;
+      await tell({ state: "idle", last: Date.now(), next: undefined });
+    } catch (e) {
+      await failed(e);
+    }
+  });
+}
+
+async function round(): Promise<void> {
+  await pushAll();
+  await sendPhotos();
+  await fetchKit();
+}
+
+// Waits double from five seconds to ten minutes, and differ between phones so
+// that a crew coming into range does not knock all at once.
+async function failed(e: unknown): Promise<void> {
+  const net = e instanceof NetError ? e : undefined;
+  const state: State = net?.status === 401 ? "sign-in" : net?.gone === "offline" ? "offline" : net?.gone === "portal" ? "portal" : "trouble";
+  const said = e instanceof Error ? e.message : String(e);
+  if (!net) console.error(e);
+  const wait = Math.min(600_000, 5_000 * 2 ** tries++) * (0.75 + Math.random() / 2);
+  timer = setTimeout(() => void send(), wait);
+  await tell({ state, said, next: Date.now() + wait });
+}
+
+interface Hello { incarnation?: string; expected_seq: number; now_ms?: number; frozen?: boolean; why?: string }
+
+async function pushAll(): Promise<void> {
+  const d = await db();
+  if ((await d.countFromIndex("ops", "sent", 0)) === 0 && status.last) return;
+  const dev = await device();
+  if (dev.seq === 0) return;
+  const answer = await authed("/v1/sync/hello", {
+    method: "POST", headers: { "content-type": "application/json" },
+    body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, link: dev.link, schema: 1, now_ms: Date.now() }),
+  });
+  const hello = (await answer.json()) as Hello;
+  let from = hello.expected_seq;
+  for (;;) {
+    const batch = await d.getAll("ops", IDBKeyRange.lowerBound(from), 200);
+    if (batch.length === 0) return;
+    await pushBatch(dev, batch);
+    from = (batch[batch.length - 1] as Kept).seq + 1;
+  }
+}
+
+async function pushBatch(dev: Device, batch: Kept[]): Promise<void> {
+  const first = batch[0] as Kept;
+  const last = batch[batch.length - 1] as Kept;
+  const before = first.seq === 1 ? core.genesis(dev.id) : ((await (await db()).get("ops", first.seq - 1)) as Kept).link;
+  const head = JSON.stringify({ dev: dev.id, seq: first.seq, before, after: last.link });
+  const answer = await authed("/v1/sync/push", {
+    method: "POST", headers: { "content-type": "application/x-ndjson" },
+    body: [head, ...batch.map((k) => k.op)].join("\n") + "\n",
+  }, 60_000);
+  await settle((await answer.text()).split("\n").filter((line) => line !== "").map((line) => JSON.parse(line) as Receipt));
+}
+
+async function settle(receipts: Receipt[]): Promise<void> {
+  const tx = (await db()).transaction(["ops", "one"], "readwrite");
+  const ops = tx.objectStore("ops");
+  for (const r of receipts) {
+    if (!r.seq || !r.effect) continue;
+    const kept = await ops.get(r.seq);
+    if (kept) await ops.put({ ...kept, sent: 1, receipt: r });
+  }
+  const one = tx.objectStore("one");
+  const dev = (await one.get("device")) as Device;
+  const newest = Math.max(dev.base ?? 0, ...receipts.map((r) => r.lsn ?? 0));
+  if (newest > 0) await one.put({ ...dev, base: newest }, "device");
+  await tx.done;
+  await tell({});
+}
+
+function base64(hexText: string): string {
+  return btoa(String.fromCharCode(...(hexText.match(/../g) ?? []).map((x) => parseInt(x, 16))));
+}
+
+// A photo follows its record. One that the server cannot open is not sent for
+// ever: the answer is kept beside it and shown.
+async function sendPhotos(): Promise<void> {
+  const d = await db();
+  const known = new Set(await d.getAllKeys("finds"));
+  for (const p of await d.getAllFromIndex("photos", "sent", 0)) {
+    if (!known.has(p.find)) continue;
+    try {
+      await authed(`/v1/photos/${p.sha256}`, {
+        method: "PUT", body: p.bytes,
+        headers: { "content-type": p.type, "content-digest": `sha-256=:${base64(p.sha256)}:` },
+      }, 120_000);
+      await d.put("photos", { ...p, sent: 1 });
+    } catch (e) {
+      if (!(e instanceof NetError) || (e.status !== 422 && e.status !== 413)) throw e;
+      await d.put("photos", { ...p, sent: 1, said: e.message });
+    }
+    await tell({});
+  }
+}
+
+let facts: KitFacts | undefined;
+
+/** kitFacts says what rules the phone holds; nothing before they are loaded. */
+export const kitFacts = (): KitFacts | undefined => facts;
+
+/** loadKit hands the kept rules and borders to the core. */
+export async function loadKit(): Promise<void> {
+  const [kit, region] = [await get("kit"), await get("region")];
+  if (kit) facts = core.load(kit.text);
+  if (region) core.region(new Uint8Array(region.bytes));
+}
+
+async function fetchKit(): Promise<void> {
+  const old = await get("kit");
+  const answer = await authed("/v1/field-kit", { headers: old?.etag ? { "if-none-match": old.etag } : {} }, 60_000);
+  if (answer.status !== 304) {
+    const text = await answer.text();
+    facts = core.load(text);
+    await set("kit", { etag: answer.headers.get("etag") ?? "", text });
+  }
+  await fetchRegion();
+}
+
+interface RegionNote { region?: { url?: string; digest?: string } }
+
+async function fetchRegion(): Promise<void> {
+  const kit = await get("kit");
+  const note = kit ? (JSON.parse(kit.text) as RegionNote).region : undefined;
+  if (!note?.url || !note.digest || (await get("region"))?.digest === note.digest) return;
+  const answer = await fetch(note.url, { credentials: "omit" });
+  if (!answer.ok) return;
+  const bytes = await answer.arrayBuffer();
+  core.region(new Uint8Array(bytes));
+  await set("region", { digest: note.digest, bytes });
+}
+
+/** keepSending sends on start, when the network returns and when the page is shown again. */
+export function keepSending(): void {
+  const again = (): void => { tries = 0; void send(); };
+  addEventListener("online", again);
+  addEventListener("offline", () => void tell({ state: "offline", said: "No network. Everything stays on this phone." }));
+  addEventListener("pageshow", again);
+  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") again(); });
+}
