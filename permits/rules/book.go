@@ -1,0 +1,175 @@
+package rules
+
+import (
+	"fmt"
+	"strings"
+	"wayfall/permits"
+)
+
+// Book is a set of packs that have been joined: every rule to which a law
+// refers has been found, in its own pack, in the pack of the country around it
+// or in the pack for everywhere.
+type Book struct {
+	packs []*Pack
+	by    map[string][]*Pack
+	roles roles
+}
+
+// roles are the rules that the engine cites itself.
+type roles struct {
+	unidentified *Rule // the animal may be something stricter
+	edge         *Rule // the place may be on either side of a line
+	noPack       *Rule // no rules are loaded for the place
+	noPlace      *Rule // the place is not known finely enough
+	silent       *Rule // the loaded rules say nothing of this
+}
+
+// NewBook joins packs. It lists every reference that leads nowhere.
+func NewBook(packs ...*Pack) (*Book, error) {
+	b := &Book{by: map[string][]*Pack{}}
+	var faults BadPack
+	complain := func(p *Pack, rule, path, what string) {
+		faults = append(faults, Fault{p.ID, rule, path, what})
+	}
+	ids := map[string]bool{}
+	for _, p := range packs {
+		if ids[p.ID] {
+			complain(p, "", "id", "two packs have this id")
+		}
+		ids[p.ID] = true
+		b.packs = append(b.packs, p)
+		b.by[p.Jurisdiction] = append(b.by[p.Jurisdiction], p)
+	}
+	for _, p := range packs {
+		for _, w := range p.Laws {
+			b.link(p, w, complain)
+		}
+	}
+	for name, slot := range map[string]**Rule{"unidentified": &b.roles.unidentified, "edge": &b.roles.edge,
+		"no_pack": &b.roles.noPack, "no_place": &b.roles.noPlace, "silent": &b.roles.silent} {
+		if *slot = b.role(name); *slot == nil {
+			faults = append(faults, Fault{"*", name, "roles", "no pack for everywhere names a rule for this role"})
+		}
+	}
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return b, nil
+}
+
+// Packs returns the packs of the book in the order they were given.
+func (b *Book) Packs() []*Pack { return b.packs }
+
+func (b *Book) role(name string) *Rule {
+	for _, p := range b.by["*"] {
+		if id := p.Roles[name]; id != "" {
+			return b.find(p, id)
+		}
+	}
+	return nil
+}
+
+func (b *Book) link(p *Pack, w *Law, complain func(p *Pack, rule, path, what string)) {
+	find := func(id permits.RuleID, path string) *Rule {
+		r := b.find(p, id)
+		if r == nil {
+			complain(p, w.ID, path, fmt.Sprintf("refers to rule %s, which is nowhere defined", id))
+		}
+		return r
+	}
+	for i, c := range w.Covers {
+		c.rule = find(c.Rule, fmt.Sprintf("covers[%d]", i))
+	}
+	f := &w.Failures
+	for i, id := range [missCount]permits.RuleID{missNone: f.None, missBefore: f.Before, missAfter: f.After,
+		missRenewal: f.Renewal, missPerson: f.Person, missArea: f.Area, missTaxon: f.Taxon, missScope: f.Scope,
+		missPurpose: f.Purpose, missDepends: f.Depends, missCopy: f.Copy, missQuota: f.Quota, missConflict: f.Conflict} {
+		if id == "" {
+			id = f.None
+		}
+		w.fails[i] = find(id, "failures")
+		if w.fails[i] != nil && !w.fails[i].Effect.Blocks() {
+			complain(p, w.ID, "failures", fmt.Sprintf("rule %s does not block", id))
+		}
+	}
+}
+
+// find looks for a rule in the pack, in the packs of the jurisdictions around
+// it, and in the packs for everywhere.
+func (b *Book) find(p *Pack, id permits.RuleID) *Rule {
+	for at := p.Jurisdiction; at != ""; at = parent(at) {
+		for _, q := range b.by[at] {
+			for _, r := range q.Rules {
+				if r.key == id {
+					return r
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// parent returns the jurisdiction around one: US-CA, US, *, and then none.
+func parent(code string) string {
+	if code == "*" {
+		return ""
+	}
+	if i := strings.LastIndexByte(code, '-'); i > 0 {
+		return code[:i]
+	}
+	return "*"
+}
+
+// within tells whether a code is the area or lies in it.
+func within(code, area string) bool {
+	return code == area || len(code) > len(area) && code[len(area)] == '-' && code[:len(area)] == area
+}
+
+// hasParts tells whether rules are loaded for parts of the jurisdiction.
+func (b *Book) hasParts(code string) bool {
+	for _, p := range b.packs {
+		if p.Jurisdiction != code && within(p.Jurisdiction, code) {
+			return true
+		}
+	}
+	return false
+}
+
+// Register is the authorities that may be relied on, with those that the
+// regulations of a book grant to everybody.
+type Register struct {
+	all    []permits.Authority
+	byKind map[string][]string // ids in the order given
+}
+
+// NewRegister indexes authorities, all versions of each, and adds those of the
+// book. An authority that is given replaces one of the book with the same id.
+func NewRegister(b *Book, given []permits.Authority) *Register {
+	r := &Register{byKind: map[string][]string{}}
+	own := map[string]bool{}
+	for i := range given {
+		own[given[i].ID] = true
+		r.add(given[i])
+	}
+	for _, p := range b.packs {
+		for _, a := range p.Authorised {
+			if !own[a.ID] {
+				r.add(a)
+			}
+		}
+	}
+	return r
+}
+
+func (r *Register) add(a permits.Authority) {
+	r.all = append(r.all, a)
+	if !holds(r.byKind[a.Kind], a.ID) {
+		r.byKind[a.Kind] = append(r.byKind[a.Kind], a.ID)
+	}
+}
+
+// Authority returns the version of the authority that was in force on the day,
+// or nil.
+func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
+	return permits.VersionAt(r.all, id, on)
+}

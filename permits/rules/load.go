@@ -1,0 +1,228 @@
+package rules
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"wayfall/permits"
+)
+
+// Fault is one thing that is wrong with a pack.
+type Fault struct {
+	File string // the pack's file
+	Rule string // the rule or law, "" for the pack itself
+	Path string // where in it
+	What string // what is wrong
+}
+
+// String writes the fault on one line.
+func (f Fault) String() string {
+	return f.File + ": " + f.Rule + " " + f.Path + ": " + f.What
+}
+
+// BadPack is the error that lists everything wrong with a pack.
+type BadPack []Fault
+
+// Error lists the faults, one to a line.
+func (b BadPack) Error() string {
+	lines := make([]string, len(b))
+	for i, f := range b {
+		lines[i] = f.String()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// placeholders are the names that a sentence may ask to be filled in.
+var placeholders = []string{"taxon", "person", "authority", "holder", "valid_from", "valid_to", "used", "limit",
+	"place", "manager", "count", "cause", "material", "other", "date", "missing", "could_be"}
+
+// sourceStatuses are the words for how far a text was read.
+var sourceStatuses = []string{"read", "read-quoted", "read-secondary", "read-partly", "mixed", "memory", "derived",
+	"practice", "sample"}
+
+type loader struct {
+	file   string
+	pack   *Pack
+	faults BadPack
+}
+
+func (l *loader) complain(rule, path, format string, args ...any) {
+	l.faults = append(l.faults, Fault{l.file, rule, path, fmt.Sprintf(format, args...)})
+}
+
+// Load reads and compiles a pack. If anything is wrong it returns a BadPack
+// that lists all of it.
+func Load(file string, data []byte) (*Pack, error) {
+	l := &loader{file: file, pack: new(Pack)}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(l.pack); err != nil {
+		l.complain("", "$", "cannot be read: %v", err)
+		return nil, l.faults
+	}
+	l.head()
+	seen := map[permits.RuleID]bool{}
+	for i, r := range l.pack.Rules {
+		r.key = r.ID
+		if r.Clause != "" {
+			r.key += permits.RuleID("/" + r.Clause)
+		}
+		if seen[r.key] {
+			l.complain(string(r.key), fmt.Sprintf("rules[%d]", i), "the pack has two rules of this name and clause")
+		}
+		seen[r.key] = true
+		l.rule(r, fmt.Sprintf("rules[%d]", i))
+	}
+	for i, w := range l.pack.Laws {
+		l.law(w, fmt.Sprintf("laws[%d]", i))
+	}
+	for i, a := range l.pack.Authorised {
+		if a.ID == "" || a.Kind == "" || a.Basis == "" || len(a.Area) == 0 || len(a.TaxaInclude) == 0 {
+			l.complain(a.ID, fmt.Sprintf("authorisations[%d]", i), "an authorisation needs id, kind, basis, area and taxa_include")
+		}
+	}
+	for i, c := range l.pack.Cautions {
+		path := fmt.Sprintf("cautions[%d]", i)
+		if c.Code == "" || c.Text == "" {
+			l.complain(c.Code, path, "a caution needs a code and a text")
+		}
+		c.when = l.condition(c.Code, c.When, path+".when")
+	}
+	if len(l.faults) > 0 {
+		return nil, l.faults
+	}
+	sum := sha256.Sum256(data)
+	l.pack.digest = hex.EncodeToString(sum[:])
+	return l.pack, nil
+}
+
+func (l *loader) head() {
+	p := l.pack
+	for _, need := range [...]struct{ name, value string }{{"id", p.ID}, {"version", p.Version},
+		{"jurisdiction", p.Jurisdiction}, {"reviewer", p.Reviewer}} {
+		if need.value == "" {
+			l.complain("", need.name, "is missing")
+		}
+	}
+	if p.Sample && p.Notice == "" {
+		l.complain("", "notice", "a sample pack must say that it is one")
+	}
+}
+
+func (l *loader) condition(rule string, text json.RawMessage, path string) Condition {
+	return parseCondition(text, path, func(path, what string) { l.complain(rule, path, "%s", what) })
+}
+
+func (l *loader) rule(r *Rule, path string) {
+	id := string(r.ID)
+	if id == "" {
+		l.complain(id, path+".id", "is missing")
+	}
+	r.pack = l.pack
+	if r.Layer == permits.LayerUnknown || r.Effect == permits.EffectUnknown {
+		l.complain(id, path, "layer and effect must be given")
+	}
+	if r.Because == "" {
+		l.complain(id, path+".because", "the sentence for the salvager is missing")
+	}
+	l.cited(r, path)
+	if len(r.When) == 0 && !r.Referred {
+		l.complain(id, path+".when", "is missing, and the rule is not marked as referred to by a law")
+	}
+	switch r.IfUnknown {
+	case "", "review", "skip", "apply":
+	default:
+		l.complain(id, path+".if_unknown", "is %q, not review, skip or apply", r.IfUnknown)
+	}
+	if r.IfUnknown == "skip" && r.Effect.Blocks() {
+		l.complain(id, path+".if_unknown", "a rule that blocks may not be skipped because a fact is missing")
+	}
+	r.when = l.condition(id, r.When, path+".when")
+	r.decides = l.condition(id, r.DecidesWhen, path+".decides_when")
+	r.because = l.template(id, r.Because, path+".because")
+	r.when.facts(func(f Fact) { r.lateRule = r.lateRule || f.late() })
+	if r.lateRule && r.Layer < permits.Duty {
+		l.complain(id, path+".when", "asks for a fact that is only known when the authorities have been matched")
+	}
+	for i, d := range r.Duties {
+		l.duty(id, d, fmt.Sprintf("%s.duties[%d]", path, i))
+	}
+	for i, d := range r.InHandDuties {
+		l.duty(id, d, fmt.Sprintf("%s.duties_in_hand[%d]", path, i))
+	}
+	if r.Contact != "" && l.pack.Contacts[r.Contact] == "" {
+		l.complain(id, path+".contact", "the pack has no contact for %q", r.Contact)
+	}
+}
+
+func (l *loader) cited(r *Rule, path string) {
+	if r.Cites == "" {
+		l.complain(string(r.ID), path+".citation", "is missing: every rule cites")
+	}
+	if !holds(sourceStatuses, r.SourceStatus) {
+		l.complain(string(r.ID), path+".source_status", "%q does not say how far the text was read", r.SourceStatus)
+	}
+	for _, s := range r.Sources {
+		if l.pack.Sources[s] == "" {
+			l.complain(string(r.ID), path+".sources", "the pack does not name source %q", s)
+		}
+	}
+}
+
+func (l *loader) template(rule, text, path string) template {
+	t := parseTemplate(text)
+	for i := 1; i < len(t); i += 2 {
+		if !holds(placeholders, t[i]) {
+			l.complain(rule, path, "there is nothing to fill in for {%s}", t[i])
+		}
+	}
+	return t
+}
+
+func (l *loader) duty(rule string, d *DutyRule, path string) {
+	if d.Code == "" {
+		l.complain(rule, path+".code", "is missing")
+	}
+	l.clock(rule, &d.Due, path+".due", true)
+	d.when = l.condition(rule, d.When, path+".when")
+}
+
+func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone bool) {
+	if n := r.Clocks(); n > 1 || n == 0 && !mayBeNone {
+		l.complain(rule, path, "has %d clocks; one is wanted", n)
+	}
+	switch r.Anchor {
+	case "", "possessed", "found", "expiry", "judged":
+	default:
+		l.complain(rule, path+".anchor", "%q is not an anchor", r.Anchor)
+	}
+	for i := range r.Min {
+		l.clock(rule, &r.Min[i], fmt.Sprintf("%s.min[%d]", path, i), false)
+	}
+}
+
+func (l *loader) law(w *Law, path string) {
+	w.pack = l.pack
+	if w.ID == "" || w.Failures.None == "" || len(w.Activities) == 0 {
+		l.complain(w.ID, path, "a law needs an id, activities and failures.none")
+	}
+	if len(w.Applies) == 0 {
+		l.complain(w.ID, path+".applies", "is missing: say to what the law applies")
+	}
+	w.applies = l.condition(w.ID, w.Applies, path+".applies")
+	w.applies.facts(func(f Fact) {
+		if f.late() {
+			l.complain(w.ID, path+".applies", "asks for a fact that is only known afterwards")
+		}
+	})
+	for i, c := range w.Covers {
+		at := fmt.Sprintf("%s.covers[%d]", path, i)
+		if c.Rule == "" || len(c.Kinds) == 0 && len(c.When) == 0 {
+			l.complain(w.ID, at, "a cover needs a rule and either authority_kinds or a condition")
+		}
+		c.when = l.condition(w.ID, c.When, at+".when")
+	}
+}
