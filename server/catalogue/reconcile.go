@@ -192,4 +192,8 @@ func kinds(names ...string) []string {
 	return out
 }
 
-func cleanTag(s string) string { return strings.ToUpper(strings.TrimSpace(s)) }
+// cleanTag is the spelling by which tags are compared: capitals, without the
+// spaces and hyphens that people put in or leave out.
+func cleanTag(s string) string {
+	return strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(s))
+}

@@ -49,8 +49,8 @@ func TestThreeBagsWithoutALineAndTwoLinesWithoutABagAreFoundExactly(t *testing.T
 			tags = append(tags, s.Bag.Tag)
 		}
 		slices.Sort(tags)
-		if !slices.Equal(tags, []string{"", "K7Q-800-A", "K7Q-801-A"}) {
-			t.Errorf("seed %d: got bags %q without a line", seed, tags)
+		if want := []string{"", "K7Q-800-A", "K7Q-801-A"}; !slices.Equal(tags, want) {
+			t.Errorf("seed %d: got bags %q without a line, want %q", seed, tags, want)
 		}
 		if got.Even() {
 			t.Error("a list and a table that differ are called even")

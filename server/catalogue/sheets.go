@@ -23,6 +23,7 @@ type Fact struct {
 	Field   record.Field
 	Said    []Said
 	Differs bool // more than one value stands and a person should decide
+	dots    []string
 }
 
 // Shown is the value to show first, or the empty Said.
@@ -35,6 +36,9 @@ func (f Fact) Shown() Said {
 
 // Saw is the dots of all values that stand, for a settling act.
 func (f Fact) Saw() []string {
+	if len(f.dots) > 0 {
+		return f.dots
+	}
 	out := make([]string, 0, len(f.Said))
 	for _, s := range f.Said {
 		out = append(out, s.Dot)

@@ -1,0 +1,232 @@
+package catalogue
+
+import (
+	"encoding/json"
+	"slices"
+
+	"wayfall/permits"
+	"wayfall/sync/merge"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
+	"wayfall/sync/view"
+)
+
+// The entries are what the Book keeps of each record: little more than its
+// lists and sums need. Pages read the whole record from the log again.
+
+type reportEntry struct {
+	id        op.ID
+	fieldNo   string
+	found     record.When
+	taken     record.When
+	frozen    record.When
+	taxon     record.Determination
+	locality  string
+	place     record.Georeference
+	finder    string
+	salvager  string
+	deed      string
+	material  string
+	authority string
+	animals   []op.ID
+	outcome   string
+	verdict   verdictGist
+	duties    []Duty
+	differs   bool
+	standing  merge.Standing
+	lsn       uint64 // of the first save that came in
+}
+
+// verdictGist is what sums need of the newest verdict.
+type verdictGist struct {
+	known    bool
+	outcome  permits.Outcome
+	relies   []string
+	overlaid bool // a blocking finding of the quota layer
+	why      string
+	sample   bool
+}
+
+type animalEntry struct {
+	id          op.ID
+	tags        []string
+	taxon       record.Determination
+	sameAs      op.ID
+	disposition string
+	arrival     op.ID
+	freezer     string
+	numbers     map[string]string // intake_no, preparation_no, accession_no, catalogue_no
+	// every value of the numbers that stands, for conflicts
+	allNumbers map[string][]string
+	hazards    []string
+	hold       string
+	differs    []string
+	standing   merge.Standing
+	lsn        uint64
+}
+
+type partEntry struct {
+	id       op.ID
+	animal   op.ID
+	kind     string
+	standing merge.Standing
+}
+
+type arrivalEntry struct {
+	id       op.ID
+	from     string
+	at       record.When
+	receiver string
+	list     []record.Bag
+	bags     []record.Bag
+	closed   bool
+	standing merge.Standing
+	lsn      uint64
+}
+
+type paperEntry struct {
+	id       op.ID
+	document json.RawMessage
+	said     Said
+	standing merge.Standing
+}
+
+// learn takes a record into the Book as it now stands.
+func (b *Book) learn(s merge.State) {
+	switch s.Kind {
+	case record.Report:
+		b.learnReport(s)
+	case record.Animal:
+		b.learnAnimal(s)
+	case record.Part:
+		p := view.PartOf(s)
+		e := &partEntry{id: s.ID, animal: p.Animal.Shown, kind: p.Type.Shown, standing: p.Standing}
+		var old []op.ID
+		if was := b.parts[s.ID]; was != nil {
+			old = []op.ID{was.animal}
+		}
+		link(b.partsOf, old, []op.ID{e.animal}, s.ID)
+		b.parts[s.ID] = e
+	case record.Arrival:
+		a := view.ArrivalOf(s)
+		b.arrivals[s.ID] = &arrivalEntry{
+			id: s.ID, from: a.From.Shown, at: a.At.Shown, receiver: a.ReceivedBy.Shown, list: view.Values(a.List),
+			bags: view.Values(a.Bags), closed: a.Closed.Known, standing: a.Standing, lsn: firstLSN(s),
+		}
+	case record.Authority:
+		a := view.AuthorityOf(s)
+		e := &paperEntry{id: s.ID, document: a.Document.Shown, standing: a.Standing}
+		if len(a.Document.All) > 0 {
+			e.said = heard(record.Field{}, a.Document.All[0])
+		}
+		b.papers[s.ID] = e
+	}
+}
+
+func (b *Book) learnReport(s merge.State) {
+	r := view.ReportOf(s)
+	e := &reportEntry{
+		id: s.ID, fieldNo: r.FieldNo.Shown, found: r.Found.Shown, taken: r.TakenAt.Shown, frozen: r.Frozen.Shown.At,
+		taxon: r.Taxon.Shown, locality: r.Locality.Shown, place: r.Place.Shown, finder: r.Finder.Shown.Name, salvager: r.Salvager.Shown,
+		deed: r.Deed.Shown, material: r.Material.Shown, authority: r.Authority.Shown, differs: len(s.Differing()) > 0,
+		standing: r.Standing, lsn: firstLSN(s),
+	}
+	if !e.place.Known && r.Fix.Known {
+		fix := r.Fix.Shown
+		e.place = record.Georeference{Known: true, Lat: fix.Lat, Lon: fix.Lon, Radius: fix.Accuracy, State: e.place.State, County: e.place.County, Source: "device"}
+	}
+	if e.salvager == "" {
+		e.salvager = author(r)
+	}
+	if e.material == "" {
+		e.material = "carcass"
+	}
+	e.animals = view.Values(r.Animals)
+	e.outcome, e.verdict, e.duties = judged(r)
+	for i := range e.duties {
+		e.duties[i].Report, e.duties[i].Who = s.ID.String(), e.salvager
+	}
+	var old []op.ID
+	if was := b.reports[s.ID]; was != nil {
+		old = was.animals
+	}
+	link(b.pointedBy, old, e.animals, s.ID)
+	b.reports[s.ID] = e
+	b.stale = true
+}
+
+// author is who saved the report first, when nobody is named as salvager.
+func author(r view.Report) string {
+	for _, all := range [][]string{actors(r.Taxon.All), actors(r.Deed.All), actors(r.Place.All), actors(r.Found.All)} {
+		if len(all) > 0 {
+			return all[len(all)-1]
+		}
+	}
+	return ""
+}
+
+func actors[T any](all []view.Said[T]) []string {
+	var out []string
+	for _, s := range all {
+		out = append(out, s.Actor)
+	}
+	return out
+}
+
+func (b *Book) learnAnimal(s merge.State) {
+	a := view.AnimalOf(s)
+	e := &animalEntry{
+		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
+		freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
+		numbers: map[string]string{}, allNumbers: map[string][]string{},
+	}
+	for _, t := range view.Values(a.Tags) {
+		if !slices.Contains(e.tags, t) {
+			e.tags = append(e.tags, t)
+		}
+	}
+	for name, v := range map[string]view.Value[string]{
+		"intake_no": a.IntakeNo, "preparation_no": a.PreparationNo, "accession_no": a.AccessionNo, "catalogue_no": a.CatalogueNo,
+	} {
+		if v.Known && v.Shown != "" {
+			e.numbers[name] = v.Shown
+		}
+		for _, said := range v.All {
+			if !said.Ill && said.Value != "" {
+				e.allNumbers[name] = append(e.allNumbers[name], said.Value)
+			}
+		}
+	}
+	for _, f := range s.Differing() {
+		known, _ := record.FieldOf(record.Animal, f.Name)
+		e.differs = append(e.differs, known.Label)
+	}
+	b.retag(s.ID, e.tags)
+	b.animals[s.ID] = e
+	b.stale = true
+}
+
+func (b *Book) retag(id op.ID, tags []string) {
+	if was := b.animals[id]; was != nil {
+		for _, t := range was.tags {
+			delete(b.byTag[cleanTag(t)], id)
+		}
+	}
+	for _, t := range tags {
+		t = cleanTag(t)
+		if b.byTag[t] == nil {
+			b.byTag[t] = map[op.ID]bool{}
+		}
+		b.byTag[t][id] = true
+	}
+}
+
+func firstLSN(s merge.State) uint64 {
+	var first uint64
+	for _, h := range s.Writers() {
+		if h.LSN > 0 && (first == 0 || h.LSN < first) {
+			first = h.LSN
+		}
+	}
+	return first
+}

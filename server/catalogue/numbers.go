@@ -1,0 +1,67 @@
+package catalogue
+
+import (
+	"cmp"
+	"strconv"
+	"strings"
+)
+
+// split takes a number apart into what stands before its last run of digits,
+// and that run: "SMNH B-00412" is "SMNH B-", 412, five digits wide.
+func split(no string) (prefix string, n uint64, width int, ok bool) {
+	at := len(no)
+	for at > 0 && no[at-1] >= '0' && no[at-1] <= '9' {
+		at--
+	}
+	n, err := strconv.ParseUint(no[at:], 10, 63)
+	return no[:at], n, len(no) - at, err == nil
+}
+
+// compareNumbers orders numbers as people count them: 9 comes before 10.
+func compareNumbers(a, b string) int {
+	pa, na, _, oka := split(a)
+	pb, nb, _, okb := split(b)
+	if oka && okb && pa == pb {
+		return cmp.Compare(na, nb)
+	}
+	return strings.Compare(a, b)
+}
+
+// series is how each kind of number begins when nobody has given one yet.
+var series = map[string]string{"catalogue_no": "C-000001", "intake_no": "IN-0001"}
+
+// nextNumber is one more than the highest number of the series in use, counting
+// every value that ever stood, so that a number is never given twice. prefix
+// narrows to a series; "" takes the one used by most.
+func (b *Book) nextNumber(field, prefix string) string {
+	type run struct {
+		top   uint64
+		width int
+		uses  int
+	}
+	runs := map[string]*run{}
+	for _, a := range b.animals {
+		for _, no := range a.allNumbers[field] {
+			p, n, width, ok := split(no)
+			if !ok || prefix != "" && p != prefix {
+				continue
+			}
+			if runs[p] == nil {
+				runs[p] = &run{}
+			}
+			r := runs[p]
+			r.top, r.width, r.uses = max(r.top, n), max(r.width, width), r.uses+1
+		}
+	}
+	best, most := "", (*run)(nil)
+	for p, r := range runs {
+		if most == nil || r.uses > most.uses || r.uses == most.uses && p < best {
+			best, most = p, r
+		}
+	}
+	if most == nil {
+		return series[field]
+	}
+	digits := strconv.FormatUint(most.top+1, 10)
+	return best + strings.Repeat("0", max(0, most.width-len(digits))) + digits
+}

@@ -1,0 +1,125 @@
+package catalogue
+
+import (
+	"encoding/json"
+	"strings"
+
+	"wayfall/permits"
+	"wayfall/sync/record"
+	"wayfall/sync/view"
+)
+
+// shapes are the shapes by which an act is shown.
+var shapes = map[permits.Act]string{permits.Take: "take", permits.Ask: "ask", permits.Leave: "stop", permits.Note: "note"}
+
+// judged reads the newest verdict of a report and the duties that it started.
+func judged(r view.Report) (outcome string, gist verdictGist, duties []Duty) {
+	for i := len(r.Verdicts) - 1; i >= 0; i-- {
+		v, ok := readVerdict(r.Verdicts[i].Value)
+		if !ok {
+			continue
+		}
+		gist = gistOf(v)
+		return shapes[v.Act], gist, dutiesOf(v, r.Done)
+	}
+	return "", verdictGist{}, nil
+}
+
+func readVerdict(raw json.RawMessage) (permits.Verdict, bool) {
+	var v permits.Verdict
+	if len(raw) == 0 || json.Unmarshal(raw, &v) != nil || v.Outcome == permits.OutcomeUnknown {
+		return permits.Verdict{}, false
+	}
+	return v, true
+}
+
+func gistOf(v permits.Verdict) verdictGist {
+	g := verdictGist{known: true, outcome: v.Outcome, sample: v.Sample, why: v.Deciding.Because}
+	for _, rel := range v.Relies {
+		if rel.Authority != "" {
+			g.relies = append(g.relies, rel.Authority)
+		}
+	}
+	for _, f := range v.Findings {
+		if f.Effect.Blocks() && f.Layer == permits.QuotaLayer {
+			g.overlaid = true
+		}
+	}
+	return g
+}
+
+func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
+	var out []Duty
+	for _, o := range v.Obligations {
+		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.Due.Word}
+		if o.To != "" {
+			d.Text += ", to " + strings.ReplaceAll(o.To, "_", " ")
+		}
+		if o.Due.At.Date.Known() {
+			d.Due = o.Due.At.Date.String()
+		}
+		for _, said := range done {
+			if said.Value.Code == o.Code {
+				d.Done, d.DoneAt, d.Evidence = true, said.Value.At.Earliest, said.Value.Evidence
+			}
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+// verdictsOf returns every verdict of a report, newest first.
+func verdictsOf(r view.Report) []Verdict {
+	var out []Verdict
+	for i := len(r.Verdicts) - 1; i >= 0; i-- {
+		said := r.Verdicts[i]
+		f, _ := record.FieldOf(record.Report, "verdicts")
+		by := heard(f, said)
+		v, ok := readVerdict(said.Value)
+		if !ok {
+			out = append(out, Verdict{Outcome: "note", Headline: "An answer in a form that this server does not read", By: by})
+			continue
+		}
+		one := Verdict{Outcome: shapes[v.Act], By: by, Sample: v.Sample, Headline: headline(v)}
+		for _, f := range v.Findings {
+			one.Findings = append(one.Findings, Finding{Rule: string(f.Rule), Outcome: effectShape(f), Because: f.Because, Cites: f.Cites})
+		}
+		if len(v.Relies) > 0 {
+			one.Authority = v.Relies[0].Authority
+		}
+		out = append(out, one)
+	}
+	return out
+}
+
+func effectShape(f permits.Finding) string {
+	switch f.Effect {
+	case permits.Allows:
+		return "take"
+	case permits.Asks:
+		return "ask"
+	case permits.Holds, permits.Refuses, permits.RefusesHandOff, permits.Breaches:
+		return "stop"
+	}
+	return "note"
+}
+
+func headline(v permits.Verdict) string {
+	switch v.Outcome {
+	case permits.AllowWithObligations:
+		return "It may be taken"
+	case permits.ReviewByPerson:
+		return "Ask first: a person decides"
+	case permits.HoldCallFirst:
+		return "Leave it and call"
+	case permits.RefusePickup:
+		return "Leave it: no authority covers it"
+	case permits.RefuseTransfer:
+		return "It may not be handed over to them"
+	case permits.BreachToResolve:
+		return "Taken without cover: to be resolved"
+	case permits.ObligationDue:
+		return "Nothing to pick up, but a duty is due"
+	}
+	return ""
+}
