@@ -203,7 +203,7 @@ func (r *reader) sort(members []member) error {
 	slices.SortFunc(members, func(a, b member) int { return compareUTF16(a.name, b.name) })
 	for i := 1; i < len(members); i++ {
 		if members[i].name == members[i-1].name {
-			return r.malformed("member " + strconv.Quote(members[i].name) + " stands twice")
+			return r.malformed("member " + short(members[i].name) + " stands twice")
 		}
 	}
 	return nil

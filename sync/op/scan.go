@@ -161,14 +161,22 @@ func (o *object) key() (string, error) {
 	if o.count > 0 {
 		switch c := compareUTF16(o.last, name); {
 		case c == 0:
-			return "", o.s.malformed("member " + strconv.Quote(name) + " stands twice")
+			return "", o.s.malformed("member " + short(name) + " stands twice")
 		case c > 0:
-			return "", o.s.fail(ErrNotCanonical, "member "+strconv.Quote(name)+" is out of order")
+			return "", o.s.fail(ErrNotCanonical, "member "+short(name)+" is out of order")
 		}
 	}
 	o.count++
 	o.last = name
 	return name, o.s.expect(':')
+}
+
+// short quotes a name for a message, not all of it if it is long.
+func short(name string) string {
+	if len(name) > 40 {
+		name = name[:40] + "…"
+	}
+	return strconv.Quote(name)
 }
 
 // str reads a string and returns what it stands for.
