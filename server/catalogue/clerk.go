@@ -1,0 +1,316 @@
+package catalogue
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+
+	"wayfall/server/fault"
+	"wayfall/sync/merge"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
+	"wayfall/sync/tag"
+	"wayfall/sync/view"
+)
+
+// Writer appends operations of the server's own device to the log.
+type Writer interface {
+	// WriteIf appends one operation in the name of the person. decide runs
+	// while nothing else can enter the institution's log, so what the Book
+	// reads inside it is still true when its groups are appended. When decide
+	// fails, nothing is written and its error comes back. decide may run more
+	// than once. It may read the Log, and must not write.
+	WriteIf(ctx context.Context, by Hand, decide func(ctx context.Context) ([]op.Group, error)) error
+}
+
+// Clerk does what people decide: each act is one operation.
+type Clerk struct {
+	Book   *Book
+	Writer Writer
+	// NewID draws an id for a new record.
+	NewID func() (op.ID, error)
+}
+
+func value(v any) (op.Value, error) {
+	out, err := op.ValueOf(v)
+	if err != nil {
+		return "", fault.As(fault.Invalid, err, "this cannot be written down")
+	}
+	return out, nil
+}
+
+// group is what an act does to one record.
+type group struct {
+	op.Group
+	err error
+}
+
+func on(id op.ID, kind record.Kind) *group {
+	return &group{Group: op.Group{ID: id, Kind: string(kind)}}
+}
+
+func (g *group) set(field string, v any, saw ...op.Dot) *group {
+	return g.add(v, func(v op.Value) op.Act { return op.Set(field, v, saw...) })
+}
+
+func (g *group) element(field string, v any) *group {
+	return g.add(v, func(v op.Value) op.Act { return op.Add(field, v) })
+}
+
+func (g *group) event(field string, v any) *group {
+	return g.add(v, func(v op.Value) op.Act { return op.Event(field, v) })
+}
+
+func (g *group) add(v any, act func(op.Value) op.Act) *group {
+	val, err := value(v)
+	if err != nil {
+		g.err = err
+		return g
+	}
+	g.Acts = append(g.Acts, act(val))
+	return g
+}
+
+// done returns the groups for the operation, or the first error.
+func done(groups ...*group) ([]op.Group, error) {
+	var out []op.Group
+	for _, g := range groups {
+		if g.err != nil {
+			return nil, g.err
+		}
+		if len(g.Acts) > 0 {
+			out = append(out, g.Group)
+		}
+	}
+	return out, nil
+}
+
+// moment is the time of a hand as a record keeps it.
+func (h Hand) moment() record.When {
+	return record.When{Earliest: h.Local, Latest: h.Local, Precision: record.ToMinute, Zone: h.Zone}
+}
+
+// saw returns the dots of every value of a field that stands.
+func saw(s merge.State, field string) []op.Dot { return s.Saw(field, op.DeviceID{}) }
+
+// state reads a record that must be there and be of the kind.
+func (c *Clerk) state(ctx context.Context, id string, kind record.Kind) (merge.State, error) {
+	key, err := parse(id)
+	if err != nil {
+		return merge.State{}, err
+	}
+	s, err := c.Book.log.State(ctx, key)
+	if err == nil && (s.Empty() || s.Kind != kind) {
+		err = fault.New(fault.Missing, "no %s of that name is known here", kind)
+	}
+	return s, err
+}
+
+// openArrival reads an arrival that is not signed off.
+func (c *Clerk) openArrival(ctx context.Context, id string) (merge.State, error) {
+	s, err := c.state(ctx, id, record.Arrival)
+	if err == nil && view.ArrivalOf(s).Closed.Known {
+		err = fault.New(fault.Conflict, "this arrival is signed off")
+	}
+	return s, err
+}
+
+// BeginArrival opens an arrival.
+func (c *Clerk) BeginArrival(ctx context.Context, by Hand, from string) (string, error) {
+	if from == "" {
+		return "", fault.New(fault.Invalid, "write who brought the bags")
+	}
+	id, err := c.NewID()
+	if err != nil {
+		return "", err
+	}
+	err = c.Writer.WriteIf(ctx, by, func(context.Context) ([]op.Group, error) {
+		return done(on(id, record.Arrival).set("from", from).set("at", by.moment()).set("received_by", by.Person))
+	})
+	return id.String(), err
+}
+
+// AddLines adds lines of the list that came with the bags: each begins with
+// the tag, if it has one, and goes on with what it is. Everything is kept as
+// written, whether its first word is a tag or not.
+func (c *Clerk) AddLines(ctx context.Context, by Hand, arrival, text string) error {
+	var bags []record.Bag
+	for _, written := range strings.Split(text, "\n") {
+		if written = strings.TrimSpace(written); written != "" {
+			bags = append(bags, readLine(written))
+		}
+	}
+	switch {
+	case len(bags) == 0:
+		return fault.New(fault.Invalid, "write at least one line")
+	case len(bags) > 200:
+		return fault.New(fault.Invalid, "these are %d lines; send at most 200 at once", len(bags))
+	}
+	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.openArrival(ctx, arrival)
+		if err != nil {
+			return nil, err
+		}
+		g := on(s.ID, record.Arrival)
+		for _, b := range bags {
+			g.event("list", b)
+		}
+		return done(g)
+	})
+}
+
+// readLine reads one line of a list. A tag may be written in groups, so up to
+// three words are tried together.
+func readLine(written string) record.Bag {
+	words := strings.FieldsFunc(written, func(r rune) bool { return r == ' ' || r == '\t' || r == ',' || r == ';' })
+	for n := min(3, len(words)); n > 0; n-- {
+		text := strings.Join(words[:n], "")
+		if t, err := tag.Parse(text); err == nil && len(t) >= 4 && len(t) <= 4+4*n && strings.ContainsAny(string(t), "0123456789") {
+			return record.Bag{Tag: t.String(), Taxon: strings.Join(words[n:], " "), Written: written}
+		}
+	}
+	return record.Bag{Written: written}
+}
+
+// AddBag puts a bag on the table. A tag whose check character is wrong is
+// refused with a sentence, so that it is typed again while the bag is in the
+// hand; a bag without a readable tag is put down as such.
+func (c *Clerk) AddBag(ctx context.Context, by Hand, arrival string, typed Typed) (string, error) {
+	bag := record.Bag{Written: typed.Written, Taxon: typed.Taxon}
+	if !typed.Untagged {
+		t, err := tag.Parse(typed.Tag)
+		if err != nil {
+			return "", fault.As(fault.Invalid, err, "%s", sorry(typed.Tag, err))
+		}
+		bag.Tag = t.String()
+	} else if bag.Written == "" && bag.Taxon == "" {
+		return "", fault.New(fault.Invalid, "a bag without a tag needs a word on what is in it or written on it")
+	}
+	return bag.Tag, c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.openArrival(ctx, arrival)
+		if err != nil {
+			return nil, err
+		}
+		return done(on(s.ID, record.Arrival).event("bags", bag))
+	})
+}
+
+func sorry(typed string, err error) string {
+	if strings.TrimSpace(typed) == "" {
+		return "type or scan a tag first"
+	}
+	return "“" + strings.TrimSpace(typed) + "” is not a tag: " + err.Error() + ". Look at the bag again"
+}
+
+// Accept takes one animal of an arrival into the museum: custody, intake
+// number and freezer place in one operation. A bag may be put on the table and
+// accepted on two desks at once; the animal is accepted once.
+func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptance) (string, error) {
+	var no string
+	err := c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.openArrival(ctx, arrival)
+		if err != nil {
+			return nil, err
+		}
+		animal, err := c.state(ctx, a.Animal, record.Animal)
+		if err != nil {
+			return nil, err
+		}
+		v := view.AnimalOf(animal)
+		if v.Arrival.Known && v.Arrival.Shown == s.ID {
+			return nil, fault.New(fault.Conflict, "this animal is already accepted, with intake number %s", v.IntakeNo.Shown)
+		}
+		if v.Disposition.Shown == "received" && v.Arrival.Known && v.Arrival.Shown != (op.ID{}) {
+			return nil, fault.New(fault.Conflict, "this animal came in with an earlier arrival, with intake number %s", v.IntakeNo.Shown)
+		}
+		unlock, err := c.Book.lock(ctx)
+		if err != nil {
+			return nil, err
+		}
+		no = c.Book.nextNumber("intake_no", "")
+		unlock()
+		g := on(animal.ID, record.Animal)
+		g.set("arrival", s.ID.String(), saw(animal, "arrival")...)
+		g.set("disposition", "received", saw(animal, "disposition")...)
+		if v.IntakeNo.Known && v.IntakeNo.Shown != "" {
+			no = v.IntakeNo.Shown
+		} else {
+			g.set("intake_no", no, saw(animal, "intake_no")...)
+		}
+		if a.Freezer != "" {
+			g.set("freezer", a.Freezer, saw(animal, "freezer")...)
+		}
+		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: by.moment(), Note: c.place(s, a.Tag)})
+		return done(g)
+	})
+	return no, err
+}
+
+// place says which bag of how many it was.
+func (c *Clerk) place(arrival merge.State, text string) string {
+	bags := view.Values(view.ArrivalOf(arrival).Bags)
+	at := slices.IndexFunc(bags, func(b record.Bag) bool { return cleanTag(b.Tag) == cleanTag(text) })
+	if text == "" || at < 0 {
+		return ""
+	}
+	return "bag " + itoa(at+1) + " of " + itoa(len(bags))
+}
+
+// CloseArrival signs an arrival off. What does not match stays on it as it is.
+func (c *Clerk) CloseArrival(ctx context.Context, by Hand, arrival, note string) error {
+	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.openArrival(ctx, arrival)
+		if err != nil {
+			return nil, err
+		}
+		g := on(s.ID, record.Arrival).set("closed", by.moment(), saw(s, "closed")...)
+		if note != "" {
+			g.event("remarks", record.Remark{Text: note})
+		}
+		return done(g)
+	})
+}
+
+// Settle puts one value in the place of all that the person saw. When somebody
+// has written another meanwhile, nothing is settled.
+func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlement) error {
+	f, known := record.FieldOf(record.Animal, st.Field)
+	if !known || f.Merge != record.MV {
+		return fault.New(fault.Invalid, "%q is not a field that can be settled", st.Field)
+	}
+	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.state(ctx, animal, record.Animal)
+		if err != nil {
+			return nil, err
+		}
+		live := saw(s, st.Field)
+		for _, d := range live {
+			if !slices.Contains(st.Saw, d.String()) {
+				return nil, fault.New(fault.Stale, "somebody has said something else about “%s” meanwhile", f.Label)
+			}
+		}
+		return done(on(s.ID, record.Animal).set(st.Field, json.RawMessage(st.Value), live...))
+	})
+}
+
+// Correct writes a new text into a field of an animal.
+func (c *Clerk) Correct(ctx context.Context, by Hand, animal, field, text string) error {
+	if !slices.ContainsFunc(Correctable(), func(f record.Field) bool { return f.Name == field }) {
+		return fault.New(fault.Invalid, "this field is not corrected by typing")
+	}
+	if text == "" {
+		return fault.New(fault.Invalid, "write the new value")
+	}
+	return c.setText(ctx, by, animal, field, text)
+}
+
+func (c *Clerk) setText(ctx context.Context, by Hand, animal, field, text string) error {
+	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		s, err := c.state(ctx, animal, record.Animal)
+		if err != nil {
+			return nil, err
+		}
+		return done(on(s.ID, record.Animal).set(field, text, saw(s, field)...))
+	})
+}

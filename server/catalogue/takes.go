@@ -1,0 +1,152 @@
+package catalogue
+
+import (
+	"cmp"
+	"context"
+	"encoding/json"
+	"slices"
+
+	"wayfall/permits"
+	"wayfall/sync/merge"
+	"wayfall/sync/op"
+)
+
+// Take is one canonical animal as permits count it: once, by the report that
+// tells of the pick-up, or the first report when nobody picked it up.
+type Take struct {
+	Row
+	ReportID  string
+	LSN       uint64 // when that report came in
+	Day       permits.Date
+	Person    string
+	Material  string
+	Deed      string // a word of Deeds
+	Named     string // the authority that the salvager named
+	Judged    bool   // there is a verdict that can be read
+	Outcome   permits.Outcome
+	Relies    []string // authorities on which the verdict relies
+	OverQuota bool     // the verdict says that a number was full
+	Why       string   // the deciding finding's sentence
+	Sample    bool
+}
+
+// Taken reports whether somebody took the animal into the hand.
+func (t Take) Taken() bool { return t.Deed == "taken" }
+
+// Under reports whether the animal counts under the authority: the verdict
+// relies on it, or the salvager named it.
+func (t Take) Under(authority string) bool {
+	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority))
+}
+
+// Takes returns every canonical animal that is not withdrawn, in the order in
+// which their reports came in, and the place in the log up to which that holds.
+func (b *Book) Takes(ctx context.Context) ([]Take, Place, error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return nil, Place{}, err
+	}
+	defer unlock()
+	var out []Take
+	for id := range b.animals {
+		if b.root(id) != id {
+			continue
+		}
+		if t, ok := b.take(id); ok {
+			out = append(out, t)
+		}
+	}
+	slices.SortFunc(out, func(x, y Take) int { return cmp.Or(cmp.Compare(x.LSN, y.LSN), cmp.Compare(x.ID, y.ID)) })
+	return out, b.place, nil
+}
+
+func (b *Book) take(root op.ID) (Take, bool) {
+	t := Take{Row: b.row(root)}
+	reports := b.reportsOf(root)
+	if t.Withdrawn || len(reports) == 0 {
+		return t, false
+	}
+	r := reports[0]
+	for _, other := range reports {
+		if other.standing != merge.Hidden && other.deed == "taken" {
+			r = other
+			break
+		}
+	}
+	t.ReportID, t.LSN, t.Person, t.Material, t.Deed, t.Named = r.id.String(), r.lsn, r.salvager, r.material, r.deed, r.authority
+	t.Found, t.Report = r.found, r.id.String()
+	if state, county := b.region(r.place); state != "" || county != "" {
+		t.State, t.County = state, county
+	}
+	t.Day = dayOf(r.taken.Earliest)
+	if !t.Day.Known() {
+		t.Day = dayOf(r.found.Earliest)
+	}
+	g := r.verdict
+	t.Judged, t.Outcome, t.Relies, t.OverQuota, t.Why, t.Sample = g.known, g.outcome, g.relies, g.overlaid, g.why, g.sample
+	return t, true
+}
+
+func dayOf(local string) permits.Date {
+	if len(local) < 10 {
+		return 0
+	}
+	d, err := permits.ParseDate(local[:10])
+	if err != nil {
+		return 0
+	}
+	return d
+}
+
+// Duties returns every duty of every report that is not withdrawn, each once,
+// with the first animal of its report.
+func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	var out []Duty
+	for _, r := range b.order {
+		if r.standing == merge.Hidden {
+			continue
+		}
+		for _, d := range r.duties {
+			for _, id := range r.animals {
+				if b.animals[id] != nil {
+					d.Animal = b.row(b.root(id))
+					break
+				}
+			}
+			if d.Code == "DEPOSIT" && d.Animal.Disposition == "received" {
+				d.Done = true
+			}
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// Paper is one authority as it stands in the log.
+type Paper struct {
+	ID       string
+	Document json.RawMessage
+	Said     Said
+}
+
+// Papers returns the authorities that are not withdrawn.
+func (b *Book) Papers(ctx context.Context) ([]Paper, error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	var out []Paper
+	for _, p := range b.papers {
+		if p.standing != merge.Hidden && len(p.document) > 0 {
+			out = append(out, Paper{p.id.String(), p.document, p.said})
+		}
+	}
+	slices.SortFunc(out, func(x, y Paper) int { return cmp.Compare(x.ID, y.ID) })
+	return out, nil
+}
