@@ -168,7 +168,7 @@ func TestCoordinatesAreWritten(t *testing.T) {
 // with that place as its precision or a coarser one.
 func FuzzWriteAndRead(f *testing.F) {
 	f.Add(42.7335, -84.5467, uint8(1), uint8(5))
-	f.Add(-0.0, 180.0, uint8(3), uint8(0))
+	f.Add(math.Copysign(0, -1), 180.0, uint8(3), uint8(0))
 	f.Add(89.99999999, 179.99999999, uint8(2), uint8(3))
 	f.Fuzz(func(t *testing.T, lat, lon float64, form, places uint8) {
 		p, err := geo.At(geo.Degrees(lat), geo.Degrees(lon))
