@@ -50,6 +50,7 @@ type DueRule struct {
 	Word         string    `json:"word,omitempty"`      // immediately, promptly: the law gives no number
 	Authority    string    `json:"authority,omitempty"` // deposit or report: as the permit itself says
 	Min          []DueRule `json:"min,omitempty"`       // the earliest of these
+	Else         *DueRule  `json:"else,omitempty"`      // where the permit itself says nothing
 	Anchor       string    `json:"anchor,omitempty"`    // possessed (default), found, expiry or judged
 }
 

@@ -173,3 +173,23 @@ func (r *Register) add(a permits.Authority) {
 func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
 	return permits.VersionAt(r.all, id, on)
 }
+
+// LandPermission tells whether a land permission that stands on the days lists
+// the person and reaches one of the units or the class of manager.
+func (r *Register) LandPermission(person string, units []string, manager string, at permits.When) bool {
+	for _, id := range r.byKind["land_permission"] {
+		a := r.Authority(id, at.From.Date)
+		if a.InForce(at.From.Date) != permits.Yes || a.InForce(at.To.Date) != permits.Yes || !a.Lists(person, at.From.Date) {
+			continue
+		}
+		if manager != "" && holds(a.Area, manager) {
+			return true
+		}
+		for _, u := range units {
+			if holds(a.Area, u) {
+				return true
+			}
+		}
+	}
+	return false
+}

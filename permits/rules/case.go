@@ -51,8 +51,8 @@ func (c *Case) prepare() {
 	if !c.at.Known() {
 		c.at = c.Found
 	}
-	if c.at.Known() && c.at.From.Date == c.at.To.Date {
-		c.In[PossessedOn] = Number(int64(c.at.From.Date))
+	if c.at.Known() {
+		c.In[PossessedOn] = Between(int64(c.at.From.Date), int64(c.at.To.Date))
 	}
 	setTaxa(&c.In, c.Plausible)
 	c.In[Activity] = Word(c.Activity)

@@ -179,7 +179,7 @@ func (c *Condition) evalTest(v *Value) Truth {
 	case boolKind:
 		return truth(v.yes == c.yes && c.kind == boolKind)
 	case numberKind:
-		return c.evalNumber(v.num)
+		return c.evalNumber(v.num, v.top)
 	case wordKind:
 		return truth(holds(c.words, v.word))
 	case setKind:
@@ -188,14 +188,25 @@ func (c *Condition) evalTest(v *Value) Truth {
 	return CannotTell
 }
 
-func (c *Condition) evalNumber(n int64) Truth {
+func (c *Condition) evalNumber(least, most int64) Truth {
+	first, last := c.test(least), c.test(most)
+	if c.op == opIs && least != most && least <= c.num && c.num <= most {
+		return CannotTell
+	}
+	if first != last {
+		return CannotTell
+	}
+	return first
+}
+
+func (c *Condition) test(n int64) Truth {
 	switch c.op {
 	case opAtLeast:
 		return truth(n >= c.num)
 	case opAtMost:
 		return truth(n <= c.num)
 	}
-	return truth(n == c.num)
+	return truth(n == c.num && c.kind == numberKind)
 }
 
 func (c *Condition) evalSet(v *Value) Truth {

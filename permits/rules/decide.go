@@ -204,7 +204,7 @@ func (e *evaluation) dutyAuthority(f *entry) *permits.Authority {
 		}
 	}
 	if first == nil && e.c.Relied != "" {
-		return e.candidate(e.c.Relied)
+		return e.reg.Authority(e.c.Relied, e.c.at.From.Date)
 	}
 	return first
 }
@@ -228,8 +228,10 @@ func (e *evaluation) due(r *permits.DueRule, p *Pack, a *permits.Authority) perm
 	case r.Authority == "deposit" && a != nil && a.DepositRule != nil:
 		due, _ := a.DepositRule.From(anchor, &p.Calendar)
 		return due
-	case r.Authority == "report":
+	case r.Authority == "report" && a != nil && a.ReportDue != 0:
 		return reportDue(a, anchor)
+	case r.Authority != "" && r.Else != nil:
+		r = r.Else
 	}
 	due, _ := r.From(anchor, &p.Calendar)
 	return due
@@ -238,7 +240,7 @@ func (e *evaluation) due(r *permits.DueRule, p *Pack, a *permits.Authority) perm
 // reportDue returns the day on which the year's report falls due: the permit's
 // own day in the following year.
 func reportDue(a *permits.Authority, anchor permits.Moment) permits.Due {
-	if a == nil || a.ReportDue == 0 || !anchor.Known() {
+	if !anchor.Known() {
 		return permits.Due{}
 	}
 	return permits.Due{At: permits.Moment{Date: a.ReportDue.In(anchor.Date.Year() + 1)}}

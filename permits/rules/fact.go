@@ -54,7 +54,6 @@ const (
 	StorageManager
 	LandAuthority
 	PermitCopy
-	PermitAltered
 	ShoreMetres
 	InTrafficLane
 	OtherHazard
@@ -88,7 +87,7 @@ var factNames = [factCount]string{
 	"suspected_poison", "evidence_released", "dieoff_released", "salvager_caused_death", "struck_elsewhere",
 	"opportunistic", "research_purpose", "wants_to_keep", "sale", "role", "person_known", "official_duty",
 	"designated", "barred", "landowner_consent", "land_manager", "storage_manager", "land_authority",
-	"permit_copy_on_hand", "permit_altered", "distance_to_shore_m", "in_live_traffic_lane", "other_hazard",
+	"permit_copy_on_hand", "distance_to_shore_m", "in_live_traffic_lane", "other_hazard",
 	"band", "recipient_authorised", "lawful_hunt", "open_season", "both_registered", "commercial",
 	"crosses_border", "in_hand", "possessed_on", "offline_devices", "activity_count", "days_since_expiry",
 	"deposit_made", "renewal_filed_days", "euthanised", "relied_kind", "covered_by", "cover_rule", "deposit_branch", "listing_ended", "was_in_hand",
@@ -123,7 +122,8 @@ const (
 type Value struct {
 	kind kind
 	yes  bool
-	num  int64
+	num  int64 // the least it may be
+	top  int64 // the most it may be
 	word string
 	all  []string // true of every plausible case
 	any  []string // true of at least one
@@ -133,7 +133,10 @@ type Value struct {
 func Bool(yes bool) Value { return Value{kind: boolKind, yes: yes} }
 
 // Number returns a known number.
-func Number(n int64) Value { return Value{kind: numberKind, num: n} }
+func Number(n int64) Value { return Value{kind: numberKind, num: n, top: n} }
+
+// Between returns a number of which only the bounds are known, both included.
+func Between(least, most int64) Value { return Value{kind: numberKind, num: least, top: most} }
 
 // Word returns a known word, or unknown for "".
 func Word(s string) Value {

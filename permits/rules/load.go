@@ -199,6 +199,9 @@ func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone b
 	default:
 		l.complain(rule, path+".anchor", "%q is not an anchor", r.Anchor)
 	}
+	if r.Else != nil {
+		l.clock(rule, r.Else, path+".else", false)
+	}
 	for i := range r.Min {
 		l.clock(rule, &r.Min[i], fmt.Sprintf("%s.min[%d]", path, i), false)
 	}
