@@ -63,7 +63,8 @@ const maxText = 120
 
 // Read reads one pair of coordinates. An error is of kind NotUnderstood when
 // the text is not a pair of coordinates, and of kind Invalid when it is one
-// that cannot be right.
+// that cannot be right; then the reading holds no point, but findings if the
+// slip is a usual one.
 func Read(text string) (Reading, error) {
 	if len(text) > maxText {
 		return Reading{}, geo.Errorf(geo.NotUnderstood, "the text is too long for a pair of coordinates")
@@ -95,7 +96,7 @@ func join(a, b angle) (Reading, error) {
 	}
 	p, err := geo.At(lat.degrees(), lon.degrees())
 	if err != nil {
-		return Reading{}, err
+		return Reading{Findings: swapped(&lat, &lon)}, err
 	}
 	r := Reading{Point: p, Form: max(lat.form(), lon.form())}
 	r.Precision, r.Findings = precision(&lat, &lon)
@@ -112,6 +113,22 @@ func join(a, b angle) (Reading, error) {
 		})
 	}
 	return r, nil
+}
+
+// swapped says whether an impossible pair would be possible the other way
+// round. It offers no point: the text may be wrong in another way.
+func swapped(lat, lon *angle) []geo.Finding {
+	if lat.axis != 0 || lon.axis != 0 {
+		return nil
+	}
+	q, err := geo.At(lon.degrees(), lat.degrees())
+	if err != nil {
+		return nil
+	}
+	return []geo.Finding{{
+		Code: "swapped", Cites: practice,
+		Because: "the other way round it would be " + q.String() + "; write the latitude first",
+	}}
 }
 
 // axes puts the latitude first. Letters and labels decide; without them the

@@ -133,6 +133,25 @@ func TestCoordinatesAreReadAsPeopleWriteThem(t *testing.T) {
 	}
 }
 
+func TestASwappedPairIsRefusedAndExplained(t *testing.T) {
+	for text, want := range map[string]string{
+		"-123.07, 38.305":        "swapped",
+		"123.07 W, 38.305 N":     "", // letters settle it, and it is read
+		"95 N 20 E":              "",
+		"-123.07, 138.305":       "",
+		"lat -123.07 lon 38.305": "",
+	} {
+		r, _ := notation.Read(text)
+		got := ""
+		for _, f := range r.Findings {
+			got += f.Code
+		}
+		if got != want {
+			t.Errorf("%q: got findings %q, want %q", text, got, want)
+		}
+	}
+}
+
 func TestCoordinatesAreWritten(t *testing.T) {
 	p, err := geo.At(-42.73350, 84.9999999)
 	if err != nil {

@@ -54,7 +54,7 @@ var signs = map[rune]token{
 	'‘': {sort: mark, value: 'm'}, 'ʹ': {sort: mark, value: 'm'}, '´': {sort: mark, value: 'm'}, '`': {sort: mark, value: 'm'},
 	'"': {sort: mark, value: 's'}, '″': {sort: mark, value: 's'}, '”': {sort: mark, value: 's'},
 	'“': {sort: mark, value: 's'}, 'ʺ': {sort: mark, value: 's'},
-	';': {sort: gap}, '/': {sort: gap}, '|': {sort: gap},
+	',': {sort: gap}, ';': {sort: gap}, '/': {sort: gap}, '|': {sort: gap},
 }
 
 // split takes the text apart.
@@ -66,46 +66,44 @@ func split(text string) ([]token, error) {
 		return nil, err
 	}
 	var tokens []token
-	add := func(t token, joined bool) {
-		t.joined = joined && len(tokens) > 0
-		tokens = append(tokens, t)
-	}
-	joined := true
-	for i := 0; i < len(text); {
-		r, size := utf8.DecodeRuneInString(text[i:])
-		switch {
-		case digit(text, i) || r == '.' && digit(text, i+1):
-			end := numberEnd(text, i, decimalCommas)
-			add(token{sort: number, text: strings.Replace(text[i:end], ",", ".", 1)}, joined)
-			i, joined = end, true
-			continue
-		case isLetter(r):
-			end := i
-			for end < len(text) && isLetter(rune(text[end])) {
-				end++
-			}
-			t, ok := words[strings.ToUpper(text[i:end])]
-			if !ok {
-				return nil, geo.Errorf(geo.NotUnderstood, "%q is no part of a coordinate", text[i:end])
-			}
-			add(t, joined)
-			i, joined = end, true
-			continue
-		case r == ',':
-			add(token{sort: gap}, joined)
-		case strings.ContainsRune(" \t\r\n\u00a0\u2009\u202f:()[]", r):
-			i, joined = i+size, false
-			continue
-		default:
-			t, ok := signs[r]
-			if !ok {
-				return nil, geo.Errorf(geo.NotUnderstood, "%q is no part of a coordinate", text[i:i+size])
-			}
-			add(t, joined)
+	joined := false
+	for len(text) > 0 {
+		t, size, err := next(text, decimalCommas)
+		if err != nil {
+			return nil, err
 		}
-		i, joined = i+size, true
+		if t.sort != 0 {
+			t.joined = joined
+			tokens = append(tokens, t)
+		}
+		joined = t.sort != 0
+		text = text[size:]
 	}
 	return tidy(tokens), nil
+}
+
+// next takes one token from the front, or a space as a token of no sort.
+func next(text string, decimalCommas bool) (token, int, error) {
+	r, size := utf8.DecodeRuneInString(text)
+	switch {
+	case digit(text, 0) || r == '.' && digit(text, 1):
+		end := numberEnd(text, decimalCommas)
+		return token{sort: number, text: strings.Replace(text[:end], ",", ".", 1)}, end, nil
+	case strings.ContainsRune(" \t\r\n\u00a0\u2009\u202f:()[]", r):
+		return token{}, size, nil
+	}
+	t, ok := signs[r]
+	if isLetter(r) {
+		size = 0
+		for size < len(text) && isLetter(rune(text[size])) {
+			size++
+		}
+		t, ok = words[strings.ToUpper(text[:size])]
+	}
+	if !ok {
+		return t, 0, geo.Errorf(geo.NotUnderstood, "%q is no part of a coordinate", text[:size])
+	}
+	return t, size, nil
 }
 
 // tidy makes one mark of seconds out of two of minutes, and a mark of seconds
@@ -133,9 +131,9 @@ func isLetter(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 
 func digit(s string, i int) bool { return i >= 0 && i < len(s) && s[i] >= '0' && s[i] <= '9' }
 
-// numberEnd is where the number that begins at i ends.
-func numberEnd(s string, i int, decimalCommas bool) int {
-	seen := false
+// numberEnd is where the number at the front ends.
+func numberEnd(s string, decimalCommas bool) int {
+	i, seen := 0, false
 	for i < len(s) {
 		point := s[i] == '.' || s[i] == ',' && decimalCommas && digit(s, i+1)
 		if point && seen || !point && !digit(s, i) {

@@ -51,17 +51,15 @@ func TestTheLinesHoldTheWholeCountry(t *testing.T) {
 	}
 }
 
-// GeoNames' own mistakes are among the misfits: one place in a hundred may lie
-// in another county's polygon, but the right county must nearly always be
-// among the candidates, and a wrong one hardly ever be called certain.
-func TestKnownPlacesLieInTheirCounty(t *testing.T) {
-	m := build(t, lines(t))
+// places reads the known places: county code and position.
+func places(t *testing.T) map[geo.Point]region.ID {
+	t.Helper()
 	f, err := os.Open("testdata/places.csv")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	var n, misfit, missed, wronglySure int
+	all := make(map[geo.Point]region.ID)
 	for s := bufio.NewScanner(f); s.Scan(); {
 		row := strings.Split(s.Text(), ",")
 		if len(row) != 3 || strings.HasPrefix(row[0], "#") {
@@ -72,25 +70,32 @@ func TestKnownPlacesLieInTheirCounty(t *testing.T) {
 		if err1 != nil || err2 != nil {
 			t.Fatalf("row %q cannot be read", s.Text())
 		}
-		n++
-		drawn, offered, sure := false, false, false
-		for _, h := range m.Locate(geo.Circle{Centre: point(t, geo.Degrees(lat), geo.Degrees(lon)), Radius: 1}) {
-			if h.Level != region.County {
-				continue
-			}
-			right := string(h.ID) == row[0]
-			drawn = drawn || right && h.Distance == 0
-			offered = offered || right
-			sure = sure || !right && h.Relation == region.Inside
+		all[point(t, geo.Degrees(lat), geo.Degrees(lon))] = region.ID(row[0])
+	}
+	if len(all) < 1600 {
+		t.Fatalf("got %d places, want at least 1600", len(all))
+	}
+	return all
+}
+
+// GeoNames' own mistakes are among the misfits: one place in a hundred may lie
+// in another county's polygon, but the right county must nearly always be
+// among the candidates, and a wrong one hardly ever be called certain.
+func TestKnownPlacesLieInTheirCounty(t *testing.T) {
+	m := build(t, lines(t))
+	var misfit, missed, wronglySure int
+	known := places(t)
+	n := len(known)
+	for p, id := range known {
+		hits := m.Locate(geo.Circle{Centre: p, Radius: 1})
+		right := find(hits, id)
+		misfit += ones(right == nil || right.Distance > 0)
+		missed += ones(right == nil)
+		for _, h := range hits {
+			wronglySure += ones(h.Level == region.County && h.ID != id && h.Relation == region.Inside)
 		}
-		misfit += ones(!drawn)
-		missed += ones(!offered)
-		wronglySure += ones(sure)
 	}
 	t.Logf("%d places: %d outside their county's polygon, %d without it among the candidates, %d called inside another", n, misfit, missed, wronglySure)
-	if n < 1600 {
-		t.Fatalf("got %d places, want at least 1600", n)
-	}
 	if misfit*100 > n {
 		t.Errorf("%d of %d places lie outside their county's polygon, want at most 1 in 100", misfit, n)
 	}
