@@ -8,6 +8,7 @@ import (
 	"wayfall/geo"
 	"wayfall/server/intake"
 	"wayfall/sync/op"
+	"wayfall/sync/record"
 )
 
 // sightings reads the story as the reports put it; the truth is not looked at.
@@ -83,4 +84,23 @@ func TestExactlyThePlantedPairsAreProposed(t *testing.T) {
 			t.Errorf("seed %d: missed %v", seed, missed)
 		}
 	}
+}
+
+func whenOf(day, clock, precision string) record.When {
+	switch {
+	case day == "":
+		return record.When{}
+	case precision == "minute":
+		return record.When{Earliest: day + "T" + clock, Latest: day + "T" + clock, Precision: record.ToMinute}
+	}
+	return record.When{Earliest: day + "T00:00", Latest: day + "T23:59", Precision: record.ToDay}
+}
+
+func instant(t *testing.T, text string) time.Time {
+	t.Helper()
+	at, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return at
 }
