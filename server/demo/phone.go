@@ -1,0 +1,103 @@
+package demo
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"fmt"
+	"net/http"
+	"time"
+
+	"wayfall/sync/clock"
+	"wayfall/sync/exchange"
+	"wayfall/sync/op"
+	"wayfall/sync/oplog"
+)
+
+// Phone is a device as the server sees one: an id, a gapless sequence of
+// operations, a chain and an outbox. It keeps everything in memory.
+type Phone struct {
+	Client *Client
+	Dev    op.DeviceID
+	Actor  string
+	Scope  string
+	Tags   string // the prefix of its bag tags
+
+	seq    uint64
+	stamp  clock.Stamp
+	before op.Link // before the first operation of the outbox
+	head   op.Link
+	outbox [][]byte
+	tagged uint
+}
+
+// NewPhone returns a phone that has saved nothing yet.
+func NewPhone(c *Client, dev op.DeviceID, actor, scope, tags string) *Phone {
+	start := op.Genesis(dev)
+	return &Phone{Client: c, Dev: dev, Actor: actor, Scope: scope, Tags: tags, before: start, head: start}
+}
+
+// Save makes one operation of what was done at the time, puts it into the
+// outbox, and returns it.
+func (p *Phone) Save(at time.Time, groups ...op.Group) (op.Op, error) {
+	next := p.stamp.Next(at)
+	o := op.Op{
+		Dev: p.Dev, Seq: p.seq + 1, HLC: next, Actor: p.Actor, Scope: p.Scope, Schema: 1,
+		Wall: op.Wall{Millis: at.UnixMilli(), Zone: at.Format("-07:00"), Source: "device"},
+		On:   groups,
+	}
+	wire, err := o.Encode()
+	if err != nil {
+		return op.Op{}, fmt.Errorf("save on %s: %w", p.Actor, err)
+	}
+	p.seq, p.stamp, p.head = o.Seq, next, op.Next(p.head, wire)
+	p.outbox = append(p.outbox, wire)
+	return o, nil
+}
+
+// Unsent returns how many operations wait in the outbox.
+func (p *Phone) Unsent() int { return len(p.outbox) }
+
+// Body returns the outbox as the body of a push, not compressed.
+func (p *Phone) Body() ([]byte, error) {
+	var b bytes.Buffer
+	err := exchange.WritePush(&b, oplog.Batch{
+		Dev: p.Dev, First: p.seq - uint64(len(p.outbox)) + 1, Before: p.before, After: p.head, Ops: p.outbox,
+	})
+	return b.Bytes(), err
+}
+
+// Push sends the outbox, compressed, and empties it if every operation was
+// answered.
+func (p *Phone) Push(ctx context.Context) ([]oplog.Receipt, error) {
+	if len(p.outbox) == 0 {
+		return nil, nil
+	}
+	body, err := p.Body()
+	if err != nil {
+		return nil, err
+	}
+	var zipped bytes.Buffer
+	z := gzip.NewWriter(&zipped)
+	if _, err := z.Write(body); err != nil {
+		return nil, err
+	}
+	if err := z.Close(); err != nil {
+		return nil, err
+	}
+	req, err := http.NewRequestWithContext(ctx, http.MethodPost, p.Client.Base+"/v1/sync/push", &zipped)
+	if err != nil {
+		return nil, err
+	}
+	req.Header.Set("Content-Type", "application/x-ndjson")
+	req.Header.Set("Content-Encoding", "gzip")
+	answer, err := p.Client.send(req)
+	if err != nil {
+		return nil, err
+	}
+	results, err := exchange.ReadResults(bytes.NewReader(answer), len(p.outbox))
+	if err == nil {
+		p.outbox, p.before = nil, p.head
+	}
+	return results, err
+}
