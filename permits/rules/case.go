@@ -36,6 +36,15 @@ type Case struct {
 	at permits.When
 }
 
+// At returns the time by which the case is judged: when the animal was taken,
+// or when it was found if it is known to lie there still.
+func (c *Case) At() permits.When {
+	if !c.Possessed.Known() && c.InHand == permits.No {
+		return c.Found
+	}
+	return c.Possessed
+}
+
 // answer reads a yes-or-no fact.
 func (c *Case) answer(f Fact) permits.Answer {
 	v := &c.In[f]
@@ -47,10 +56,7 @@ func (c *Case) answer(f Fact) permits.Answer {
 
 // prepare derives the facts that follow from others.
 func (c *Case) prepare() {
-	c.at = c.Possessed
-	if !c.at.Known() {
-		c.at = c.Found
-	}
+	c.at = c.At()
 	if c.at.Known() {
 		c.In[PossessedOn] = Between(int64(c.at.From.Date), int64(c.at.To.Date))
 	}

@@ -97,16 +97,21 @@ func (e *evaluation) knowsPart(code string) bool {
 	return false
 }
 
+// activate adds the packs of a place, those of the places around it first.
 func (e *evaluation) activate(code string, sure bool) {
-	for at := code; at != "*"; at = parent(at) {
-		packs := e.book.by[at]
-		if len(packs) == 0 {
-			e.citeAt(e.book.roles.noPack, at)
-		}
-		around := sure || at != code && e.allWithin(at)
-		for _, p := range packs {
-			e.add(p, around)
-		}
+	if around := parent(code); around != "*" {
+		e.activate(around, sure || e.allWithin(around))
+	}
+	e.activateOne(code, sure)
+}
+
+func (e *evaluation) activateOne(code string, sure bool) {
+	packs := e.book.by[code]
+	if len(packs) == 0 {
+		e.citeAt(e.book.roles.noPack, code)
+	}
+	for _, p := range packs {
+		e.add(p, sure)
 	}
 }
 

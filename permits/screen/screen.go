@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"math"
 	"strings"
 	"wayfall/permits"
 	"wayfall/permits/rules"
@@ -180,6 +181,9 @@ func words(f *Facts, in *rules.Inputs) {
 	}
 	if f.EventCount > 0 {
 		in[rules.EventCount] = rules.Number(int64(max(f.EventCount, f.Count)))
+		if f.Count < 1 {
+			in[rules.EventCount] = rules.Between(int64(f.EventCount), math.MaxInt32)
+		}
 	}
 	if f.OfflineDevices > 0 {
 		in[rules.OfflineDevices] = rules.Number(int64(f.OfflineDevices))
@@ -196,10 +200,7 @@ func words(f *Facts, in *rules.Inputs) {
 
 // papers derives the facts that follow from authorities.
 func papers(f *Facts, w *World, c *rules.Case) {
-	at := f.Possessed
-	if !at.Known() {
-		at = f.Found
-	}
+	at := c.At()
 	c.In[rules.LandAuthority] = rules.Bool(at.Known() && w.Register.LandPermission(f.Person, f.Units, f.LandManager, at))
 	if f.Authority == "" {
 		return
