@@ -221,11 +221,18 @@ func (b *Book) retag(id op.ID, tags []string) {
 	}
 }
 
+// firstLSN is the place of the first entry of which anything still stands.
 func firstLSN(s merge.State) uint64 {
 	var first uint64
-	for _, h := range s.Writers() {
-		if h.LSN > 0 && (first == 0 || h.LSN < first) {
-			first = h.LSN
+	for _, f := range s.Fields() {
+		for _, all := range [][]merge.Value{f.Values, f.Elements, f.Events} {
+			for _, v := range all {
+				for _, h := range v.By {
+					if h.LSN > 0 && (first == 0 || h.LSN < first) {
+						first = h.LSN
+					}
+				}
+			}
 		}
 	}
 	return first

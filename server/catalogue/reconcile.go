@@ -132,7 +132,7 @@ func (t *Tally) place(bag Bag, free []Line, owners Owners) []Line {
 		return free
 	}
 	m := Match{Line: free[at], Bag: bag, Owner: own, Known: known}
-	m.Differs = kinds(m.Line.Taxon, bag.Taxon, own.Taxon)
+	m.Differs = kinds(own, m.Line.Taxon, bag.Taxon)
 	t.Matched = append(t.Matched, m)
 	if len(m.Differs) > 0 {
 		t.Different = append(t.Different, m)
@@ -177,11 +177,19 @@ func only(owners Owners, b record.Bag) (Owner, bool) {
 }
 
 // kinds returns the names that differ, each once, or nil when all that are
-// known agree.
-func kinds(names ...string) []string {
+// known agree. The common and the scientific name of what the animal was
+// reported as are one name.
+func kinds(own Owner, names ...string) []string {
 	var out []string
-	for _, n := range names {
+	reported := own.Name
+	if reported == "" {
+		reported = own.Taxon
+	}
+	for _, n := range append(names, reported) {
 		n = strings.TrimSpace(n)
+		if own.Taxon != "" && strings.EqualFold(n, own.Taxon) {
+			n = reported
+		}
 		if n != "" && !slices.ContainsFunc(out, func(o string) bool { return strings.EqualFold(o, n) }) {
 			out = append(out, n)
 		}

@@ -61,6 +61,7 @@ func TestThreeBagsWithoutALineAndTwoLinesWithoutABagAreFoundExactly(t *testing.T
 func TestReconcile(t *testing.T) {
 	shared := func(tag string) []Owner { return []Owner{{Animal: "a"}, {Animal: "b"}} }
 	joined := func(tag string) []Owner { return []Owner{{Animal: "loon", Taxon: "Gavia immer"}} }
+	named := func(tag string) []Owner { return []Owner{{Animal: "loon", Taxon: "Gavia immer", Name: "Common Loon"}} }
 	for _, tc := range []struct {
 		name                                                  string
 		list                                                  []Line
@@ -81,6 +82,8 @@ func TestReconcile(t *testing.T) {
 			bags: []Bag{bag(1, "NEW-1", "")}, owners: joined, matched: 1},
 		{name: "list and report disagree on the kind", list: []Line{line(1, "T", "Gavia stellata")},
 			bags: []Bag{bag(1, "T", "")}, owners: joined, matched: 1, different: 1},
+		{name: "common and scientific name are one kind", list: []Line{line(1, "T", "Gavia immer")},
+			bags: []Bag{bag(1, "T", "common loon")}, owners: named, matched: 1},
 		{name: "an unidentified line disagrees with nobody", list: []Line{line(1, "T", "")},
 			bags: []Bag{bag(1, "T", "gavia immer")}, owners: joined, matched: 1},
 		{name: "lines without a tag never meet by kind alone", list: []Line{line(1, "", "Gavia immer")},

@@ -1,0 +1,76 @@
+package reports
+
+import (
+	"bytes"
+	"encoding/csv"
+	"strconv"
+)
+
+// CSV returns the year as a table after RFC 4180, made from the same sums as
+// the page: one row for each species, state, county and month, then the
+// subtotals, each named in its first column.
+func (y Year) CSV() []byte {
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	w.UseCRLF = true
+	rows := [][]string{{"row", "species", "scientific name", "material", "state", "county", "month", "number", "note"}}
+	add := func(cells ...string) { rows = append(rows, cells) }
+	for _, s := range y.Species {
+		for _, st := range s.States {
+			for _, c := range st.Counties {
+				for _, m := range c.Months {
+					add("line", s.Name, s.Taxon, s.Material, st.Name, c.Name, m.Month, strconv.Itoa(m.Count), "")
+				}
+			}
+			add("subtotal", s.Name, s.Taxon, s.Material, st.Name, "", "", strconv.Itoa(st.Count), "")
+		}
+	}
+	note := ""
+	if y.Total == 0 {
+		note = "no activity"
+	}
+	add("total", "", "", "", "", "", "", strconv.Itoa(y.Total), note)
+	for _, e := range y.Over {
+		add("over", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why))
+	}
+	for _, e := range y.Bare {
+		add("not covered", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why))
+	}
+	for _, p := range y.Nil {
+		add("no activity", "", "", "", "", "", "", "0", p)
+	}
+	for _, sum := range []struct {
+		name string
+		n    int
+	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"destroyed", y.Destroyed}, {"pending", y.Pending}} {
+		add(sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), "")
+	}
+	add("as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head)
+	for _, r := range rows {
+		for i := range r {
+			r[i] = plain(r[i])
+		}
+	}
+	// A bytes.Buffer never fails to be written to.
+	_ = w.WriteAll(rows)
+	return out.Bytes()
+}
+
+// plain keeps a spreadsheet from taking somebody's text for a formula.
+func plain(cell string) string {
+	if cell == "" {
+		return cell
+	}
+	switch cell[0] {
+	case '=', '+', '-', '@', '\t', '\r':
+		return "'" + cell
+	}
+	return cell
+}
+
+func join(a, b string) string {
+	if a == "" || b == "" {
+		return a + b
+	}
+	return a + ": " + b
+}

@@ -1,0 +1,148 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"wayfall/server/catalogue"
+	"wayfall/server/fault"
+)
+
+func (d *Desk) hand(c echo.Context) catalogue.Hand {
+	now := d.now()
+	return catalogue.Hand{Person: seated(c).ID, AtMS: now.UnixMilli(), Local: now.Format("2006-01-02T15:04"), Zone: now.Format("-07:00")}
+}
+
+func animalPath(c echo.Context) string { return "/animals/" + url.PathEscape(c.Param("id")) }
+
+func arrivalPath(id string) string { return "/arrivals/" + url.PathEscape(id) }
+
+func (d *Desk) settleField(c echo.Context) error {
+	form, err := c.FormParams()
+	if err != nil {
+		return fault.As(fault.Invalid, err, "the form could not be read")
+	}
+	value := json.RawMessage(form.Get("value"))
+	if !json.Valid(value) {
+		return fault.New(fault.Invalid, "the chosen value could not be read")
+	}
+	s := catalogue.Settlement{Field: c.Param("field"), Value: value, Saw: form["saw"]}
+	if err := d.Hands.Settle(c.Request().Context(), d.hand(c), c.Param("id"), s); err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Settled. The other value stays in the log with who said it.")
+}
+
+func (d *Desk) correct(c echo.Context) error {
+	field, text := c.FormValue("field"), strings.TrimSpace(c.FormValue("text"))
+	if err := d.Hands.Correct(c.Request().Context(), d.hand(c), c.Param("id"), field, text); err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Saved. The old value stays in the log with who said it.")
+}
+
+func (d *Desk) join(c echo.Context) error {
+	into, err := d.Hands.JoinByTag(c.Request().Context(), d.hand(c), c.Param("id"), c.FormValue("tag"))
+	if err != nil {
+		return err
+	}
+	return goTo(c, "/animals/"+url.PathEscape(into), "take", "Joined. Both records are as they were; this one counts.")
+}
+
+func (d *Desk) apart(c echo.Context) error {
+	form, err := c.FormParams()
+	if err != nil {
+		return fault.As(fault.Invalid, err, "the form could not be read")
+	}
+	if err := d.Hands.Apart(c.Request().Context(), d.hand(c), c.Param("id"), form["saw"]); err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Taken apart. This animal counts on its own again.")
+}
+
+func (d *Desk) preparation(c echo.Context) error {
+	no := strings.TrimSpace(c.FormValue("no"))
+	if err := d.Hands.GivePreparation(c.Request().Context(), d.hand(c), c.Param("id"), no); err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Preparation number "+no+" given.")
+}
+
+func (d *Desk) addPart(c echo.Context) error {
+	p := catalogue.NewPart{
+		Type: c.FormValue("type"), Barcode: strings.TrimSpace(c.FormValue("barcode")),
+		Preservative: strings.TrimSpace(c.FormValue("preservative")), Stored: strings.TrimSpace(c.FormValue("stored")),
+	}
+	if _, err := d.Hands.AddPart(c.Request().Context(), d.hand(c), c.Param("id"), p); err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Part added.")
+}
+
+func (d *Desk) giveCatalogue(c echo.Context) error {
+	no, err := d.Hands.GiveCatalogue(c.Request().Context(), d.hand(c), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	return goTo(c, animalPath(c), "take", "Catalogue number "+no+" given.")
+}
+
+func (d *Desk) beginArrival(c echo.Context) error {
+	id, err := d.Hands.BeginArrival(c.Request().Context(), d.hand(c), strings.TrimSpace(c.FormValue("from")))
+	if err != nil {
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, arrivalPath(id))
+}
+
+func (d *Desk) addLines(c echo.Context) error {
+	lines := c.FormValue("lines")
+	err := d.Hands.AddLines(c.Request().Context(), d.hand(c), c.Param("id"), lines)
+	if fault.Is(err, fault.Invalid) {
+		return d.table(c, http.StatusUnprocessableEntity, arrivalBody{Lines: lines, Wrong: sentence(err)})
+	}
+	if err != nil {
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, arrivalPath(c.Param("id")))
+}
+
+func (d *Desk) addBag(c echo.Context) error {
+	typed := catalogue.Typed{
+		Tag: c.FormValue("tag"), Written: strings.TrimSpace(c.FormValue("written")),
+		Taxon: strings.TrimSpace(c.FormValue("taxon")), Untagged: c.FormValue("untagged") == "yes",
+	}
+	_, err := d.Hands.AddBag(c.Request().Context(), d.hand(c), c.Param("id"), typed)
+	if fault.Is(err, fault.Invalid) {
+		return d.table(c, http.StatusUnprocessableEntity, arrivalBody{Typed: typed.Tag, Written: typed.Written, Wrong: sentence(err)})
+	}
+	if err != nil {
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, arrivalPath(c.Param("id")))
+}
+
+// freezerCookie remembers the last freezer place, so that thirty bags for one
+// shelf are thirty presses and no typing.
+const freezerCookie = "wayfall_freezer"
+
+func (d *Desk) accept(c echo.Context) error {
+	a := catalogue.Acceptance{Animal: c.FormValue("animal"), Tag: c.FormValue("tag"), Freezer: strings.TrimSpace(c.FormValue("freezer"))}
+	no, err := d.Hands.Accept(c.Request().Context(), d.hand(c), c.Param("id"), a)
+	if err != nil {
+		return err
+	}
+	c.SetCookie(&http.Cookie{Name: freezerCookie, Value: queryEscape(a.Freezer), Path: "/arrivals", MaxAge: 12 * 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	return goTo(c, arrivalPath(c.Param("id")), "take", "Accepted with intake number "+no+".")
+}
+
+func (d *Desk) closeArrival(c echo.Context) error {
+	if err := d.Hands.CloseArrival(c.Request().Context(), d.hand(c), c.Param("id"), strings.TrimSpace(c.FormValue("note"))); err != nil {
+		return err
+	}
+	return goTo(c, arrivalPath(c.Param("id")), "take", "Signed off.")
+}

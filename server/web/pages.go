@@ -1,0 +1,267 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"wayfall/server/catalogue"
+	"wayfall/server/fault"
+	"wayfall/server/people"
+	"wayfall/server/reports"
+	"wayfall/sync/record"
+)
+
+const pageLength = 50
+
+func seated(c echo.Context) people.Person {
+	who, _ := c.Get(whoKey).(people.Person)
+	return who
+}
+
+type findsBody struct {
+	Finds          catalogue.Finds
+	Filter         catalogue.Filter
+	Narrowed       bool
+	First, Last    int
+	Earlier, Later string
+}
+
+func (d *Desk) finds(c echo.Context) error {
+	from, _ := strconv.Atoi(c.QueryParam("from"))
+	f := catalogue.Filter{
+		Text: c.QueryParam("q"), Taxon: c.QueryParam("taxon"), County: c.QueryParam("county"),
+		State: c.QueryParam("state"), Outcome: c.QueryParam("outcome"), From: max(0, from), Limit: pageLength,
+	}
+	list, err := d.Book.Finds(c.Request().Context(), f)
+	if err != nil {
+		return err
+	}
+	b := findsBody{Finds: list, Filter: f, First: list.From + 1, Last: list.From + len(list.Rows)}
+	b.Narrowed = f.Text+f.Taxon+f.County+f.State+f.Outcome != ""
+	if list.From > 0 {
+		b.Earlier = at(c.QueryParams(), max(0, list.From-pageLength))
+	}
+	if b.Last < list.Matching {
+		b.Later = at(c.QueryParams(), b.Last)
+	}
+	return d.show(c, http.StatusOK, "finds", page{Title: "Finds", Here: "Finds", Body: b})
+}
+
+func at(query url.Values, from int) string {
+	q := url.Values{}
+	for k, v := range query {
+		q[k] = v
+	}
+	q.Set("from", strconv.Itoa(from))
+	return "/?" + q.Encode()
+}
+
+type findBody struct {
+	Find      catalogue.FindSheet
+	Facts     []catalogue.Fact
+	Newest    *catalogue.Verdict
+	Older     []catalogue.Verdict
+	MaySettle bool
+	Action    string
+}
+
+// hiddenFacts are told elsewhere on the page, in a better form.
+var hiddenFacts = map[string]bool{"verdicts": true, "animals": true, "photos": true, "withdrawn": false}
+
+func plainFacts(all []catalogue.Fact) []catalogue.Fact {
+	var out []catalogue.Fact
+	for _, f := range all {
+		if !hiddenFacts[f.Field.Name] {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func (d *Desk) find(c echo.Context) error {
+	sheet, err := d.Book.Find(c.Request().Context(), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	b := findBody{Find: sheet, Facts: plainFacts(sheet.Facts), Action: "/finds/" + sheet.ID}
+	if n := len(sheet.Verdicts); n > 0 {
+		b.Newest, b.Older = &sheet.Verdicts[0], sheet.Verdicts[1:]
+	}
+	title := sheet.Name
+	if title == "" {
+		title = "Find"
+	}
+	return d.show(c, http.StatusOK, "find", page{Title: title, Here: "Finds", Body: b})
+}
+
+type animalBody struct {
+	Animal                              catalogue.AnimalSheet
+	Facts                               []catalogue.Fact
+	Action                              string
+	MaySettle, MayPrepare, MayCatalogue bool
+	Correctable                         []record.Field
+}
+
+func (d *Desk) animal(c echo.Context) error {
+	sheet, err := d.Book.Animal(c.Request().Context(), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	who := seated(c)
+	b := animalBody{
+		Animal: sheet, Facts: plainFacts(sheet.Facts), Action: "/animals/" + sheet.ID,
+		MaySettle: who.May(settlers...), MayPrepare: who.May(preparers...), Correctable: catalogue.Correctable(),
+	}
+	b.MayCatalogue = who.May(registrars...) && sheet.Catalogue == "" && sheet.SameAs == ""
+	return d.show(c, http.StatusOK, "animal", page{Title: strings.TrimSpace(sheet.Name + " " + sheet.Tag), Here: "Finds", Body: b})
+}
+
+type permitsBody struct{ Rows []reports.PermitRow }
+
+func (d *Desk) permits(c echo.Context) error {
+	var b permitsBody
+	if d.Office != nil {
+		rows, err := d.Office.Permits(c.Request().Context(), d.today())
+		if err != nil {
+			return err
+		}
+		b.Rows = rows
+	}
+	return d.show(c, http.StatusOK, "permits", page{Title: "Permits", Here: "Permits", Body: b})
+}
+
+type permitBody struct{ Permit reports.PermitSheet }
+
+var noOffice = fault.New(fault.Missing, "no permit of that name is known here")
+
+func (d *Desk) permit(c echo.Context) error {
+	if d.Office == nil {
+		return noOffice
+	}
+	sheet, err := d.Office.Permit(c.Request().Context(), c.Param("id"), d.today())
+	if err != nil {
+		return err
+	}
+	return d.show(c, http.StatusOK, "permit", page{Title: sheet.Name, Here: "Permits", Body: permitBody{sheet}})
+}
+
+type yearBody struct{ Year reports.Year }
+
+func (d *Desk) year(c echo.Context) error {
+	if d.Office == nil {
+		return noOffice
+	}
+	text, table := strings.CutSuffix(c.Param("year"), ".csv")
+	year, err := strconv.Atoi(text)
+	if err != nil || year < 1 || year > 9999 {
+		return fault.New(fault.Missing, "a report is of a calendar year, such as 2025")
+	}
+	y, err := d.Office.Year(c.Request().Context(), c.Param("id"), year)
+	if err != nil {
+		return err
+	}
+	if table {
+		c.Response().Header().Set("Content-Disposition", `attachment; filename="`+fileName(y)+`"`)
+		return c.Blob(http.StatusOK, "text/csv; charset=utf-8; header=present", y.CSV())
+	}
+	return d.show(c, http.StatusOK, "year", page{Title: "Yearly report " + text, Here: "Permits", Body: yearBody{y}})
+}
+
+func fileName(y reports.Year) string {
+	clean := func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}
+	return strings.Map(clean, y.Authority.ID) + "-" + strconv.Itoa(y.Year) + ".csv"
+}
+
+type arrivalsBody struct {
+	Rows       []catalogue.ArrivalRow
+	MayReceive bool
+}
+
+func (d *Desk) arrivals(c echo.Context) error {
+	rows, err := d.Book.Arrivals(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return d.show(c, http.StatusOK, "arrivals", page{Title: "Arrivals", Here: "Arrivals", Body: arrivalsBody{rows, seated(c).May(registrars...)}})
+}
+
+type arrivalBody struct {
+	Sheet          catalogue.ArrivalSheet
+	MayReceive     bool
+	Typed, Written string // kept when a tag was refused
+	Wrong, LastTag string
+	Lines          string
+	Freezer        string
+}
+
+func (d *Desk) arrival(c echo.Context) error { return d.table(c, http.StatusOK, arrivalBody{}) }
+
+// table shows an arrival with what was typed and why it was refused.
+func (d *Desk) table(c echo.Context, status int, b arrivalBody) error {
+	sheet, err := d.Book.Arrival(c.Request().Context(), c.Param("id"))
+	if err != nil {
+		return err
+	}
+	b.Sheet, b.MayReceive = sheet, seated(c).May(registrars...)
+	if n := len(sheet.Table); n > 0 {
+		b.LastTag = showTag(sheet.Table[n-1].Tag)
+	}
+	if cookie, err := c.Cookie(freezerCookie); err == nil {
+		b.Freezer, _ = url.QueryUnescape(cookie.Value)
+	}
+	return d.show(c, status, "arrival", page{Title: "Arrival", Here: "Arrivals", Body: b})
+}
+
+type benchBody struct{ Bench catalogue.BenchSheet }
+
+func (d *Desk) bench(c echo.Context) error {
+	sheet, err := d.Book.Bench(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	return d.show(c, http.StatusOK, "bench", page{Title: "Bench", Here: "Bench", Body: benchBody{sheet}})
+}
+
+type drawerBody struct {
+	Drawer       catalogue.Drawer
+	Text         string
+	MayCatalogue bool
+}
+
+func (d *Desk) drawer(c echo.Context) error {
+	text := c.QueryParam("q")
+	sheet, err := d.Book.Drawer(c.Request().Context(), text)
+	if err != nil {
+		return err
+	}
+	return d.show(c, http.StatusOK, "catalogue", page{Title: "Catalogue", Here: "Catalogue", Body: drawerBody{sheet, text, seated(c).May(registrars...)}})
+}
+
+func (d *Desk) about(c echo.Context) error {
+	return d.show(c, http.StatusOK, "about", page{Title: "Cautions, sources, credits"})
+}
+
+func (d *Desk) photo(c echo.Context) error {
+	missing := fault.New(fault.Missing, "this photo has not come in yet")
+	if d.Photo == nil {
+		return missing
+	}
+	data, kind, err := d.Photo(c.Request().Context(), c.Param("sha256"))
+	if err != nil {
+		return err
+	}
+	if kind != "image/jpeg" && kind != "image/png" {
+		return missing
+	}
+	c.Response().Header().Set("Cache-Control", "private, max-age=31536000, immutable")
+	return c.Blob(http.StatusOK, kind, data)
+}

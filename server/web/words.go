@@ -1,0 +1,337 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"wayfall/permits"
+	"wayfall/server/catalogue"
+	"wayfall/server/people"
+	"wayfall/server/reports"
+	"wayfall/sync/record"
+	"wayfall/sync/tag"
+)
+
+// shapeWords are the answers of the rules; every colour has a shape and a word.
+var shapeWords = map[string]string{
+	"take": "May be taken", "ask": "Ask first", "stop": "Leave it", "note": "Record only",
+}
+
+var outcomes = []record.Word{
+	{Code: "take", Label: shapeWords["take"]}, {Code: "ask", Label: shapeWords["ask"]},
+	{Code: "stop", Label: shapeWords["stop"]}, {Code: "note", Label: shapeWords["note"]},
+}
+
+// drawings are the shapes: circle with a tick, diamond, octagon, square.
+var drawings = map[string]template.HTML{
+	"take": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><circle cx="9" cy="9" r="8.5" fill="currentColor"/><path d="M5 9.4l2.8 2.8 5.4-6" fill="none" stroke="var(--paper)" stroke-width="2"/></svg>`,
+	"ask":  `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M9 .5L17.5 9 9 17.5.5 9z" fill="currentColor"/></svg>`,
+	"stop": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M5.5.5h7l5 5v7l-5 5h-7l-5-5v-7z" fill="currentColor"/></svg>`,
+	"note": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><rect x="2" y="2" width="14" height="14" rx="1.5" fill="currentColor"/></svg>`,
+}
+
+// mark draws a shape with a word behind it.
+func mark(shape, word string) template.HTML {
+	if _, known := drawings[shape]; !known {
+		shape = "note"
+	}
+	class := "mark " + shape
+	if word == "" {
+		class += " bare"
+	}
+	return template.HTML(`<span class="`+class+`">`) + drawings[shape] + template.HTML(template.HTMLEscapeString(word)+`</span>`)
+}
+
+// plainWords are the functions of the templates that need nobody's name.
+var plainWords = template.FuncMap{
+	"mark": mark,
+	"verdict": func(outcome string) template.HTML {
+		if outcome == "" {
+			return `<span class="quiet">no answer yet</span>`
+		}
+		return mark(outcome, shapeWords[outcome])
+	},
+	"outcome":  func(code string) string { return shapeWords[code] },
+	"outcomes": func() []record.Word { return outcomes },
+	"when":     catalogue.WhenText,
+	"local":    catalogue.LocalText,
+	"day":      func(d permits.Date) string { return catalogue.DayText(d.String()) },
+	"month":    monthText,
+	"span":     spanText,
+	"clock":    clockText,
+	"coords":   catalogue.PlaceText,
+	"label":    func(kind, field, code string) string { return catalogue.Label(record.Kind(kind), field, code) },
+	"word":     wordOf,
+	"words":    wordsOf,
+	"role":     func(r people.Role) string { return roleName(r) },
+	"state":    stateOf,
+	"standing": standing,
+	"count":    countOf,
+	"lower":    strings.ToLower,
+	"showtag":  showTag,
+	"ints":     ints,
+	"minus":    func(a, b int) int { return max(a-b, b-a) },
+	"squares":  squares,
+	"strip":    strip,
+	"dict":     dict,
+	"dispositions": func() []record.Word {
+		return record.Dispositions
+	},
+	"parttypes": func() []record.Word { return record.PartTypes },
+}
+
+// namer gives people and devices their names.
+type namer struct {
+	people  map[string]string
+	devices map[string]string
+	today   permits.Date
+	draw    func(record.Georeference) template.HTML
+}
+
+func (d *Desk) namer(ctx context.Context, today permits.Date) namer {
+	n := namer{people: map[string]string{"server": "the server"}, devices: map[string]string{d.Device: "at the desk"}, today: today, draw: d.drawing}
+	if all, err := d.Door.All(ctx); err == nil {
+		for _, p := range all {
+			n.people[p.ID] = p.Name
+		}
+	}
+	if all, err := d.Door.Devices(ctx); err == nil {
+		for _, dev := range all {
+			n.devices[dev.ID] = dev.Name
+		}
+	}
+	return n
+}
+
+func (n namer) words() template.FuncMap {
+	return template.FuncMap{
+		"person": n.person,
+		"told":   n.told,
+		"device": func(id string) string {
+			if id == "" || n.devices[id] != "" {
+				return n.devices[id]
+			}
+			return "device " + id[:min(6, len(id))]
+		},
+		"due":     func(due string) string { return dueText(due, n.today) },
+		"outline": func(g record.Georeference) template.HTML { return n.draw(g) },
+	}
+}
+
+func (n namer) person(id string) string {
+	if id == "" {
+		return "somebody not named"
+	}
+	if name := n.people[id]; name != "" {
+		return name
+	}
+	return id
+}
+
+// told writes a value: a person by name, a record as a link to its page.
+func (n namer) told(f record.Field, s catalogue.Said) template.HTML {
+	text := template.HTMLEscapeString(s.Text)
+	switch {
+	case text == "" || s.Text == "null":
+		return `<span class="quiet">nothing</span>`
+	case f.Personal && f.Shape == record.Text:
+		return template.HTML(template.HTMLEscapeString(n.person(s.Text)))
+	case f.Shape == record.Link && linkFolders[f.Name] != "":
+		return template.HTML(`<a href="` + linkFolders[f.Name] + template.HTMLEscapeString(url.PathEscape(s.Text)) + `">open</a>`)
+	}
+	return template.HTML(text)
+}
+
+var linkFolders = map[string]string{"arrival": "/arrivals/", "same_as": "/animals/", "animal": "/animals/"}
+
+func roleName(r people.Role) string {
+	return map[people.Role]string{
+		people.Salvager: "salvager", people.PermitOfficer: "permit officer", people.Registrar: "registrar",
+		people.Preparator: "preparator", people.Reader: "reader",
+	}[r]
+}
+
+func monthText(m string) string {
+	if m == "" {
+		return "month not known"
+	}
+	return catalogue.DayText(m)
+}
+
+func spanText(from, to permits.Date) string {
+	f, t := catalogue.DayText(from.String()), catalogue.DayText(to.String())
+	switch {
+	case f == "" && t == "":
+		return "no dates of its own"
+	case f == "":
+		return "until " + t
+	case t == "":
+		return "since " + f
+	}
+	return f + " to " + t
+}
+
+// clockText writes the wall clock of a device in its own zone.
+func clockText(ms int64, zone string) string {
+	if ms == 0 {
+		return ""
+	}
+	at, suffix := time.UnixMilli(ms).UTC(), " UTC"
+	if off, err := time.Parse("-07:00", zone); err == nil {
+		_, seconds := off.Zone()
+		if seconds != 0 {
+			at, suffix = at.Add(time.Duration(seconds)*time.Second), " ("+strings.Replace(zone, "-", "−", 1)+")"
+		}
+	}
+	return at.Format("2 Jan 2006, 15:04") + suffix
+}
+
+// dueText says how far away a due date is.
+func dueText(due string, today permits.Date) string {
+	if due == "" {
+		return "no date"
+	}
+	if len(due) < 10 {
+		return due
+	}
+	d, err := permits.ParseDate(due[:10])
+	if err != nil || !today.Known() {
+		return due
+	}
+	switch days := today.DaysUntil(d); {
+	case days < 0:
+		return countOf(-days, "day", "days") + " late"
+	case days == 0:
+		return "today"
+	case days == 1:
+		return "tomorrow"
+	case days <= 30:
+		return "in " + strconv.Itoa(days) + " days"
+	}
+	return catalogue.DayText(due[:10])
+}
+
+func countOf(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}
+
+func stateOf(r catalogue.Row) string {
+	switch {
+	case r.Catalogue != "":
+		return "in the catalogue"
+	case len(r.Parts) > 0:
+		return "prepared"
+	case r.Preparation != "" && r.Disposition == "received":
+		return "in preparation"
+	case r.Disposition == "":
+		return "not said where it is"
+	}
+	return catalogue.Label(record.Animal, "disposition", r.Disposition)
+}
+
+func standing(a permits.Authority, today permits.Date) string {
+	switch a.InForce(today) {
+	case permits.Yes:
+		if a.ValidTo.Known() {
+			return "in force until " + catalogue.DayText(a.ValidTo.String())
+		}
+		return "in force, no end"
+	case permits.No:
+		if a.ValidTo.Known() && a.ValidTo < today {
+			return "ended " + catalogue.DayText(a.ValidTo.String())
+		}
+		return "not in force: " + wordOf(string(a.Status))
+	}
+	return "not known whether in force"
+}
+
+func wordOf(code string) string {
+	if code == "*" {
+		return "everywhere"
+	}
+	return strings.ReplaceAll(code, "_", " ")
+}
+
+func wordsOf(codes []string) string {
+	if len(codes) == 0 {
+		return "not limited"
+	}
+	out := make([]string, len(codes))
+	for i, c := range codes {
+		out[i] = wordOf(c)
+	}
+	return strings.Join(out, ", ")
+}
+
+// showTag writes a tag in its groups, or as it was typed when it is not one.
+func showTag(s string) string {
+	if t, err := tag.Parse(s); err == nil {
+		return t.String()
+	}
+	return s
+}
+
+func ints(list []int) string {
+	out := make([]string, len(list))
+	for i, n := range list {
+		out[i] = strconv.Itoa(n)
+	}
+	return strings.Join(out, ", ")
+}
+
+// squares is one letter for each square of a quota: s taken, g lent, o over,
+// "" free.
+func squares(b reports.Balance) []string {
+	var out []string
+	for range min(b.Used, b.Limit) {
+		out = append(out, "s")
+	}
+	for range b.Lent {
+		out = append(out, "g")
+	}
+	for range b.Free {
+		out = append(out, "")
+	}
+	for range b.Over {
+		out = append(out, "o")
+	}
+	return out
+}
+
+// strip draws a number that is too large for squares as a bar; what is over
+// stands behind the end, marked.
+func strip(b reports.Balance) template.HTML {
+	whole := float64(b.Limit + b.Over)
+	x := func(n int) float64 { return float64(n) / whole * 1000 }
+	var s strings.Builder
+	fmt.Fprintf(&s, `<svg class="strip" viewBox="0 0 1000 22" preserveAspectRatio="none" role="img" aria-label="%d taken, %d lent, %d free, %d over">`, b.Used, b.Lent, b.Free, b.Over)
+	fmt.Fprintf(&s, `<rect x="1" y="1" width="998" height="20" rx="5" fill="none" stroke="var(--edge)" stroke-width="1.5" vector-effect="non-scaling-stroke"/>`)
+	fmt.Fprintf(&s, `<rect x="0" y="0" width="%.1f" height="22" fill="var(--pine)"/>`, x(b.Used))
+	fmt.Fprintf(&s, `<rect x="%.1f" y="0" width="%.1f" height="22" fill="var(--pine-wash)"/>`, x(b.Used), x(b.Lent))
+	if b.Over > 0 {
+		fmt.Fprintf(&s, `<rect x="%.1f" y="0" width="%.1f" height="22" fill="var(--stop)"/>`, x(b.Limit), x(b.Over))
+	}
+	s.WriteString(`</svg>`)
+	return template.HTML(s.String())
+}
+
+// dict hands several values to a template by name.
+func dict(pairs ...any) (map[string]any, error) {
+	out := map[string]any{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		name, ok := pairs[i].(string)
+		if !ok {
+			return nil, fmt.Errorf("the name %v is not a word", pairs[i])
+		}
+		out[name] = pairs[i+1]
+	}
+	return out, nil
+}
