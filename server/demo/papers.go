@@ -16,11 +16,7 @@ const sampleNotice = "SAMPLE: invented paper, holder and people; not a real auth
 func Papers(s scenario.Story, today permits.Date) []permits.Authority {
 	var out []permits.Authority
 	for _, p := range s.Permits {
-		a := paper(s, p, today)
-		out = append(out, a)
-		if a.Kind == "utility" {
-			out = append(out, stateShare(a))
-		}
+		out = append(out, paper(s, p, today))
 	}
 	return out
 }
@@ -42,41 +38,42 @@ func paper(s scenario.Story, p scenario.Permit, today permits.Date) permits.Auth
 		}
 		a.Persons = append(a.Persons, g)
 	}
-	switch {
-	case len(p.Causes) > 0:
-		a.Kind, a.Basis, a.Jurisdiction = "utility", "50 CFR 21.95, wind farm (invented permit)", "US"
+	if len(p.Causes) > 0 {
 		a.Holder, a.Causes = p.Holder, []string{"turbine"}
-		a.TaxaInclude, a.TaxaExclude = []string{"us-mbta"}, []string{"eagle", "us-esa"}
-	case strings.Contains(p.Key, "state"):
-		a.Kind, a.Basis, a.Jurisdiction = "state_salvage", "Michigan salvage permit (invented)", "US-MI"
-		a.TaxaInclude = []string{"Aves", "Mammalia", "Gavia immer", "Cygnus buccinator"}
-		a.TaxaExclude = []string{"us-mi-listed", "us-esa"}
+	}
+	if strings.HasPrefix(p.Issuer, "Michigan") {
+		a.Kind, a.Basis, a.Jurisdiction = "state_salvage", "Michigan permit (invented)", "US-MI"
+		a.TaxaInclude, a.TaxaExclude = []string{"Aves", "Mammalia"}, []string{"us-mi-listed", "us-esa"}
+		for _, q := range p.Quotas { // a paper that gives a number for a listed bird covers it
+			if sci := named[q.Taxon]; sci != "" {
+				a.TaxaInclude = append(a.TaxaInclude, sci)
+			}
+		}
 		a.Quotas = quotas(p.Quotas)
-	default:
-		a.Kind, a.Basis, a.Jurisdiction = "special_purpose_salvage", "50 CFR 21.95 (invented permit)", "US"
-		a.TaxaInclude, a.TaxaExclude = []string{"us-mbta"}, []string{"eagle", "us-esa"}
-		a.DependsOn = []string{"state-salvage"}
+		return a
+	}
+	a.Kind, a.Basis, a.Jurisdiction = "special_purpose_salvage", "50 CFR 21.95 (invented permit)", "US"
+	if len(p.Causes) > 0 {
+		a.Kind = "utility"
+	}
+	a.TaxaInclude, a.TaxaExclude = []string{"us-mbta"}, []string{"eagle", "us-esa"}
+	for _, other := range s.Permits { // good only while the state's own paper is
+		if strings.HasPrefix(other.Issuer, "Michigan") && other.Holder == p.Holder {
+			a.DependsOn = append(a.DependsOn, other.Key)
+		}
 	}
 	return a
 }
 
-// stateShare is the state's paper for the same wind farm: the federal one
-// answers the bird law alone.
-func stateShare(a permits.Authority) permits.Authority {
-	a.ID, a.Kind, a.Jurisdiction = a.ID+"-state", "state_salvage", "US-MI"
-	a.Basis, a.Number, a.Issuer = "Michigan wind farm permit (invented)", a.Number+"-MI", "Michigan Department of Natural Resources"
-	a.TaxaInclude, a.TaxaExclude = []string{"Aves", "Mammalia"}, []string{"us-mi-listed", "us-esa"}
-	return a
-}
+var named = map[string]string{"Common Loon": "Gavia immer", "Trumpeter Swan": "Cygnus buccinator"}
 
 // quotas of the named species run over the paper's life; what the story calls
 // any other bird is the sum over all birds.
 func quotas(all []scenario.Quota) []permits.Quota {
-	names := map[string]string{"Common Loon": "Gavia immer", "Trumpeter Swan": "Cygnus buccinator"}
 	birds := 0
 	var out []permits.Quota
 	for _, q := range all {
-		switch sci, single := names[q.Taxon]; {
+		switch sci, single := named[q.Taxon]; {
 		case single:
 			birds += q.Most
 			out = append(out, permits.Quota{ID: q.Taxon, Per: "taxon", Taxa: []string{sci},

@@ -180,4 +180,3 @@ func (m Map) name(g *record.Georeference) {
 		g.Flags = append(g.Flags, "near-border")
 	}
 }
-
