@@ -8,6 +8,7 @@ import (
 
 	"wayfall/geo/region"
 	"wayfall/permits"
+	"wayfall/permits/quota"
 	"wayfall/permits/rules"
 )
 
@@ -17,6 +18,8 @@ type brain struct {
 	lines *region.Map
 	kit   kit
 	book  *rules.Book
+
+	register *rules.Register
 }
 
 // kit is everything a phone needs offline, as the server hands it out.
@@ -24,11 +27,13 @@ type kit struct {
 	Packs       []json.RawMessage   `json:"packs"`
 	Taxa        json.RawMessage     `json:"taxa"`
 	Authorities []permits.Authority `json:"authorities"`
+	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
+	Grants      []grant             `json:"grants"`  // null: this institution lends no shares
 	AsOf        string              `json:"as_of"`
 }
 
-// facts say what a kit holds.
-type facts struct {
+// holdings say what a kit holds.
+type holdings struct {
 	Taxa        int    `json:"taxa"`
 	Authorities int    `json:"authorities"`
 	Packs       int    `json:"packs"`
@@ -47,7 +52,7 @@ func (b *brain) load(args []js.Value) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := facts{Taxa: len(list.Taxa), Authorities: len(k.Authorities), Packs: len(k.Packs), Sample: list.Sample, AsOf: k.AsOf}
+	f := holdings{Taxa: len(list.Taxa), Authorities: len(k.Authorities), Packs: len(k.Packs), Sample: list.Sample, AsOf: k.AsOf}
 	packs := make([]*rules.Pack, 0, len(k.Packs))
 	for _, text := range k.Packs {
 		p, err := rules.Load("field kit", text)
@@ -57,13 +62,16 @@ func (b *brain) load(args []js.Value) (any, error) {
 		f.Sample = f.Sample || p.Sample
 		packs = append(packs, p)
 	}
-	var book *rules.Book // none without packs: every answer is then that nobody can tell
+	var book *rules.Book // none without packs: then nothing can be judged
 	if len(packs) > 0 {
 		if book, err = rules.NewBook(packs...); err != nil {
 			return nil, err
 		}
 	}
 	b.kit, b.list, b.book = k, list, book
+	if book != nil {
+		b.register = rules.NewRegister(book, k.Authorities)
+	}
 	return f, nil
 }
 

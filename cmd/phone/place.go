@@ -5,7 +5,9 @@ package main
 import (
 	"syscall/js"
 
+	"wayfall/cmd/phone/facts"
 	"wayfall/geo"
+	"wayfall/geo/notation"
 	"wayfall/geo/region"
 	"wayfall/geo/uncertainty"
 	"wayfall/sync/record"
@@ -36,11 +38,15 @@ func (b *brain) place(args []js.Value) (any, error) {
 	case f.Fix != nil:
 		g, err = fromFix(*f.Fix)
 	case f.Coordinates != "":
-		g, err = fromText(f.Coordinates)
+		datum := ""
+		if f.Place != nil {
+			datum = f.Place.Datum
+		}
+		g, err = fromText(f.Coordinates, datum)
 	default:
 		g = record.Georeference{Source: "words"}
 		if f.Place != nil {
-			g.State, g.County = f.Place.State, f.Place.County
+			g.State, g.County = facts.CodeOf(f.Place.State), f.Place.County
 		}
 	}
 	if err != nil {
@@ -57,6 +63,33 @@ func fromFix(f record.Fix) (record.Georeference, error) {
 	}
 	device, odd := uncertainty.OfDevice(geo.Metres(f.Accuracy), geo.Confidence(f.Level))
 	return combined(at, "device", odd, device)
+}
+
+// fromText reads coordinates as somebody wrote them. Unless that person said
+// which datum was meant, the radius holds every one it may have been.
+func fromText(text, datum string) (record.Georeference, error) {
+	r, err := notation.Read(text)
+	if err != nil {
+		hint := ""
+		for _, f := range r.Findings {
+			hint += "; " + f.Because
+		}
+		return record.Georeference{}, invalid("/coordinates", err.Error()+hint)
+	}
+	fine, err := uncertainty.OfPrecision(r.Point, r.Precision)
+	if err != nil {
+		return record.Georeference{}, err
+	}
+	shift := uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{})
+	switch datum {
+	case "WGS84":
+		shift = uncertainty.OfKnownDatum("WGS 84")
+	case "US map":
+		shift = uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{ConterminousUS: true, American: true})
+	}
+	g, err := combined(r.Point, "typed", r.Findings, fine, shift)
+	g.Datum = datum
+	return g, err
 }
 
 func combined(at geo.Point, source string, odd []geo.Finding, terms ...uncertainty.Term) (record.Georeference, error) {
@@ -94,7 +127,7 @@ func (b *brain) name(g *record.Georeference) {
 			g.Flags = append(g.Flags, "near-border")
 			return
 		case hit.Level == region.State:
-			g.State = hit.Name
+			g.State = facts.Code(hit.ID)
 		default:
 			g.County = hit.Name
 		}
@@ -102,11 +135,11 @@ func (b *brain) name(g *record.Georeference) {
 }
 
 func label(g record.Georeference) string {
-	switch {
-	case g.County != "" && g.State != "":
-		return g.County + ", " + g.State
-	case g.State != "":
-		return g.State
+	switch state := facts.NameOf(g.State); {
+	case g.County != "" && state != "":
+		return g.County + ", " + state
+	case state != "":
+		return state
 	}
 	return g.County
 }

@@ -52,8 +52,10 @@ func (b *brain) groups([]js.Value) (any, error) {
 		return found, nil
 	}
 	for i := range b.list.Bundles {
-		name := b.list.Bundles[i].Name
-		found = append(found, row{Name: name, English: capital(name), Group: true})
+		// A genus is a group too, but a search finds it as well as a list does.
+		if kind, ok := strings.CutPrefix(b.list.Bundles[i].Name, "unidentified "); ok {
+			found = append(found, row{Name: b.list.Bundles[i].Name, English: capital(kind), Group: true})
+		}
 	}
 	return found, nil
 }

@@ -2,7 +2,7 @@
 // browser. Every call takes and returns JSON; a problem comes back as a kind
 // and a sentence.
 
-import type { Fields, Place, Trouble, When, Word } from "./words";
+import type { Fields, Place, Trouble, Word } from "./words";
 
 interface Calls {
   [name: string]: (...args: unknown[]) => string;
@@ -65,7 +65,7 @@ export interface Verdict {
   sample: boolean;
   notice?: string;
 }
-export interface Context { now_ms: number; tz: string; person: string; institution: string; device: string }
+export interface Context { now_ms: number; tz: string; person: string; role: string; barred: string; own: { authority: string; taxon: string; count: number }[] }
 
 export interface OpDraft {
   dev: string; seq: number; link: string; clock: string; now_ms: number; tz: string;
@@ -86,9 +86,9 @@ export const core = {
   members: (group: string, n: number) => call<TaxonRow[]>("members", group, n),
   screen: (fields: Fields, context: Context) => call<Verdict>("screen", JSON.stringify(fields), JSON.stringify(context)),
   place: (fields: Fields) => call<{ place: Place; label: string }>("place", JSON.stringify(fields)),
-  when: (text: string, tz: string, now: number) => call<When>("when", text, tz, now),
   tag: (prefix: string, n: number) => call<{ tag: string }>("tag", prefix, n).tag,
   genesis: (dev: string) => call<{ link: string }>("genesis", dev).link,
   op: (draft: OpDraft) => call<{ op: string; link: string; clock: string }>("op", JSON.stringify(draft)),
+  checkTag: (text: string) => call<{ tag: string }>("checkTag", text).tag,
   fold: (ops: string[]) => call<Folded>("fold", JSON.stringify(ops)),
 };

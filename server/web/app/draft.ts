@@ -65,7 +65,7 @@ export function fieldsOf(d: Draft, now: number): Fields {
   if (d.land?.permission || d.land?.manager) f.land = d.land;
   if (d.band) f.band = d.band;
   if (d.deed) f.deed = d.deed;
-  if (d.deed === "taken" && !d.inHand) f.taken_at = minute(now);
+  if (d.deed === "taken") f.taken_at = d.inHand ? f.found : minute(now);
   if (d.frozen) f.frozen = d.frozen;
   return f;
 }

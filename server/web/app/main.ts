@@ -8,7 +8,7 @@ import { bar, go, here, redraw, say, show } from "./shell";
 import { tally } from "./store";
 import { keepSending, loadKit, onStatus, send, status } from "./sync";
 import { watchVersions } from "./update";
-import { trySignIn } from "./screens/sending";
+import { offer, offered, trySignIn } from "./screens/sending";
 import "./screens/start";
 import "./screens/where";
 import "./screens/what";
@@ -30,8 +30,10 @@ async function invited(): Promise<void> {
   const code = /^#code=(.+)$/.exec(location.hash)?.[1];
   if (!code) return;
   history.replaceState(null, "", location.pathname);
-  const told = await trySignIn(decodeURIComponent(code));
+  offer(decodeURIComponent(code));
+  const told = await trySignIn(offered());
   if (told) say(told);
+  else offer("");
 }
 
 // Screens that show what was sent are drawn again when that changes; the others

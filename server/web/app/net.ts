@@ -37,5 +37,6 @@ export async function ask(path: string, init: RequestInit = {}, wait = 20_000): 
 function problem(body: unknown): string {
   if (!body || typeof body !== "object") return "";
   const { title, detail } = body as { title?: unknown; detail?: unknown };
-  return [detail, title].find((t): t is string => typeof t === "string" && t !== "") ?? "";
+  const told = [detail, title].find((t): t is string => typeof t === "string" && t !== "") ?? "";
+  return told && told[0]!.toUpperCase() + told.slice(1) + (/[.!?]$/.test(told) ? "" : ".");
 }

@@ -5,7 +5,7 @@ import { core, type Folded, type OpDraft, type Verdict } from "./core";
 import { fieldsOf, forgetDraft } from "./draft";
 import { zone } from "./moments";
 import { linkOf, picturesOf } from "./photos";
-import { db, get, newId, opsOf, type Device, type Find, type Picture, type Session } from "./store";
+import { db, get, heardOf, newId, opsOf, type Device, type Find, type Picture, type Session } from "./store";
 import type { Draft, Fields } from "./words";
 
 type Acts = OpDraft["on"][number]["acts"];
@@ -101,7 +101,7 @@ export interface Edit { set?: Fields; remark?: string; photos?: Picture[] }
 export async function saveEdit(find: Find, edit: Edit): Promise<Find> {
   const session = await get("session");
   if (!session) throw new Error("Sign in first: a change needs to know whose it is.");
-  const seen: Folded = core.fold((await opsOf(find.id)).map((k) => k.op));
+  const seen: Folded = core.fold([...(await opsOf(find.id)), ...(await heardOf(find.id))].map((k) => k.op));
   const acts: Acts = Object.entries(edit.set ?? {}).map(([f, val]) => ({
     k: "set", f, val, saw: (seen[`report ${find.id}`]?.fields[f]?.all ?? []).map((s) => s.dot),
   }));

@@ -154,3 +154,9 @@ export function stepper(label: string, test: string, n: number, low: number, hig
       h("button", { type: "button", "aria-label": "one fewer", "data-test": `${test}-fewer`, onclick: step(-1) }, "−"), out,
       h("button", { type: "button", "aria-label": "one more", "data-test": `${test}-more`, onclick: step(1) }, "+")));
 }
+
+/** sentence makes a clause of the program a sentence for a person. */
+export function sentence(clause: string): string {
+  const t = clause.trim();
+  return t === "" ? "" : t[0]!.toUpperCase() + t.slice(1) + (/[.!?]$/.test(t) ? "" : ".");
+}

@@ -33,8 +33,12 @@ export interface Kept {
   find: string;
   at: number;
   sent: 0 | 1;
+  sentAt?: number;
   receipt?: Receipt;
 }
+
+/** An operation of somebody else that touches one of the phone's finds. */
+export interface Heard { lsn: number; op: string; find: string }
 
 export interface Receipt { dev?: string; seq: number; lsn?: number; effect?: string; code?: string; why?: string }
 
@@ -66,6 +70,7 @@ export interface Picture {
 interface Shelves extends DBSchema {
   one: { key: string; value: unknown };
   ops: { key: number; value: Kept; indexes: { find: string; sent: number } };
+  heard: { key: number; value: Heard; indexes: { find: string } };
   finds: { key: string; value: Find };
   photos: { key: string; value: Picture; indexes: { find: string; sent: number } };
 }
@@ -80,6 +85,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
       const ops = d.createObjectStore("ops", { keyPath: "seq" });
       ops.createIndex("find", "find");
       ops.createIndex("sent", "sent");
+      d.createObjectStore("heard", { keyPath: "lsn" }).createIndex("find", "find");
       d.createObjectStore("finds", { keyPath: "id" });
       const photos = d.createObjectStore("photos", { keyPath: "sha256" });
       photos.createIndex("find", "find");
@@ -89,7 +95,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
   return opened;
 }
 
-interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string }; region: { digest: string; bytes: ArrayBuffer }; cursor: string; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
+interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; cursor: string; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
 
 export async function get<K extends keyof One>(key: K): Promise<One[K] | undefined> {
   return (await (await db()).get("one", key)) as One[K] | undefined;
@@ -129,4 +135,9 @@ export async function finds(): Promise<Find[]> {
 /** opsOf returns the operations that touched a find, in the order of their making. */
 export async function opsOf(find: string): Promise<Kept[]> {
   return (await (await db()).getAllFromIndex("ops", "find", find)).sort((a, b) => a.seq - b.seq);
+}
+
+/** heardOf returns what others wrote about a find, in the server's order. */
+export async function heardOf(find: string): Promise<Heard[]> {
+  return (await (await db()).getAllFromIndex("heard", "find", find)).sort((a, b) => a.lsn - b.lsn);
 }

@@ -4,12 +4,12 @@
 import { core, type KitFacts } from "./core";
 import { NetError } from "./net";
 import { authed, device } from "./session";
-import { db, get, set, tally, type Device, type Kept, type Receipt } from "./store";
+import { db, drop, get, set, tally, type Device, type Kept, type Receipt } from "./store";
 
 export type State = "idle" | "sending" | "offline" | "portal" | "sign-in" | "trouble";
 
 /** What the top bar and the sending page show. */
-export interface Status { state: State; unsent: number; photos: number; said: string; next?: number; last?: number }
+export interface Status { state: State; unsent: number; photos: number; said: string; next?: number; last?: number; frozen?: boolean }
 
 export const status: Status = { state: "idle", unsent: 0, photos: 0, said: "" };
 
@@ -50,6 +50,7 @@ async function round(): Promise<void> {
   await pushAll();
   await sendPhotos();
   await fetchKit();
+  await hear();
 }
 
 // Waits double from five seconds to ten minutes, and differ between phones so
@@ -64,24 +65,33 @@ async function failed(e: unknown): Promise<void> {
   await tell({ state, said, next: Date.now() + wait });
 }
 
-interface Hello { incarnation?: string; expected_seq: number; now_ms?: number; frozen?: boolean; why?: string }
+interface Welcome { expected_seq: number; frozen?: boolean; bootstrap?: boolean }
 
+// Pushes from where the server stands. A server that was restored asks for
+// operations it once had; they are all still here.
 async function pushAll(): Promise<void> {
-  const d = await db();
-  if ((await d.countFromIndex("ops", "sent", 0)) === 0 && status.last) return;
   const dev = await device();
-  if (dev.seq === 0) return;
   const answer = await authed("/v1/sync/hello", {
     method: "POST", headers: { "content-type": "application/json" },
-    body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, link: dev.link, schema: 1, now_ms: Date.now() }),
+    body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, head: dev.link, cursor: await get("cursor"), schema: 1, now: Date.now() }),
   });
-  const hello = (await answer.json()) as Hello;
-  let from = hello.expected_seq;
-  for (;;) {
-    const batch = await d.getAll("ops", IDBKeyRange.lowerBound(from), 200);
+  const welcome = (await answer.json()) as Welcome;
+  if (welcome.bootstrap) await drop("cursor");
+  if (welcome.frozen) status.frozen = true;
+  let from = welcome.expected_seq;
+  let size = 200;
+  for (let again = 0; from <= dev.seq; ) {
+    const batch = await (await db()).getAll("ops", IDBKeyRange.lowerBound(from), size);
     if (batch.length === 0) return;
-    await pushBatch(dev, batch);
-    from = (batch[batch.length - 1] as Kept).seq + 1;
+    try {
+      await pushBatch(dev, batch);
+      from = (batch[batch.length - 1] as Kept).seq + 1;
+    } catch (e) {
+      const expected = e instanceof NetError && e.status === 409 ? (e.body as { expected?: number } | undefined)?.expected : undefined;
+      if (e instanceof NetError && e.status === 413 && size > 1) size = Math.ceil(size / 2);
+      else if (expected && again++ < 2) from = expected;
+      else throw e;
+    }
   }
 }
 
@@ -89,12 +99,22 @@ async function pushBatch(dev: Device, batch: Kept[]): Promise<void> {
   const first = batch[0] as Kept;
   const last = batch[batch.length - 1] as Kept;
   const before = first.seq === 1 ? core.genesis(dev.id) : ((await (await db()).get("ops", first.seq - 1)) as Kept).link;
-  const head = JSON.stringify({ dev: dev.id, seq: first.seq, before, after: last.link });
+  const head = JSON.stringify({ push: 1, dev: dev.id, first: first.seq, link: before, head: last.link, n: batch.length });
+  const [body, packed] = await pack([head, ...batch.map((k) => k.op)].join("\n") + "\n");
   const answer = await authed("/v1/sync/push", {
-    method: "POST", headers: { "content-type": "application/x-ndjson" },
-    body: [head, ...batch.map((k) => k.op)].join("\n") + "\n",
+    method: "POST", headers: { "content-type": "application/x-ndjson", ...(packed ? { "content-encoding": "gzip" } : {}) }, body,
   }, 60_000);
-  await settle((await answer.text()).split("\n").filter((line) => line !== "").map((line) => JSON.parse(line) as Receipt));
+  const receipts = lines(await answer.text()).map((line) => JSON.parse(line) as Receipt);
+  if (receipts.length !== batch.length) throw new NetError("server", "The answer was cut short. Everything stays on this phone and is sent again.");
+  await settle(receipts);
+}
+
+const lines = (text: string): string[] => text.split("\n").filter((line) => line !== "");
+
+async function pack(text: string): Promise<[BodyInit, boolean]> {
+  if (typeof CompressionStream === "undefined") return [text, false];
+  const packed = new Response(text).body?.pipeThrough(new CompressionStream("gzip"));
+  return packed ? [await new Response(packed).blob(), true] : [text, false];
 }
 
 async function settle(receipts: Receipt[]): Promise<void> {
@@ -103,7 +123,7 @@ async function settle(receipts: Receipt[]): Promise<void> {
   for (const r of receipts) {
     if (!r.seq || !r.effect) continue;
     const kept = await ops.get(r.seq);
-    if (kept) await ops.put({ ...kept, sent: 1, receipt: r });
+    if (kept) await ops.put({ ...kept, sent: 1, sentAt: kept.sentAt ?? Date.now(), receipt: r });
   }
   const one = tx.objectStore("one");
   const dev = (await one.get("device")) as Device;
@@ -152,11 +172,13 @@ export async function loadKit(): Promise<void> {
 
 async function fetchKit(): Promise<void> {
   const old = await get("kit");
+  const asked = Date.now();
   const answer = await authed("/v1/field-kit", { headers: old?.etag ? { "if-none-match": old.etag } : {} }, 60_000);
   if (answer.status !== 304) {
     const text = await answer.text();
     facts = core.load(text);
-    await set("kit", { etag: answer.headers.get("etag") ?? "", text });
+    await set("kit", { etag: answer.headers.get("etag") ?? "", text, at: asked });
+
   }
   await fetchRegion();
 }
@@ -172,6 +194,41 @@ async function fetchRegion(): Promise<void> {
   const bytes = await answer.arrayBuffer();
   core.region(new Uint8Array(bytes));
   await set("region", { digest: note.digest, bytes });
+}
+
+interface Pulled { op?: { dev: string; on: { id: string }[] }; receipt?: { lsn?: number }; cursor?: string; more?: boolean }
+
+let heardAt = 0;
+
+// Hears what others wrote about the phone's own finds: that a bird arrived,
+// its number in the catalogue, a second opinion. The rest is passed over. The
+// cursor is kept in one transaction with what came with it.
+async function hear(): Promise<void> {
+  if (Date.now() - heardAt < 60_000) return;
+  const d = await db();
+  const [mine, dev] = [new Map<string, string>(), await device()];
+  for (const f of await d.getAll("finds")) for (const id of [f.id, ...f.animals.map((a) => a.id)]) mine.set(id, f.id);
+  if (mine.size === 0) return;
+  for (let more = true; more; ) {
+    const cursor = (await get("cursor")) ?? "";
+    const answer = await authed(`/v1/sync/pull?limit=500${cursor ? `&cursor=${encodeURIComponent(cursor)}` : ""}`, {}, 60_000);
+    more = await keepHeard(lines(await answer.text()), mine, dev.id);
+  }
+  heardAt = Date.now();
+}
+
+async function keepHeard(page: string[], mine: Map<string, string>, own: string): Promise<boolean> {
+  const end = JSON.parse(page[page.length - 1] ?? "{}") as Pulled;
+  if (!end.cursor) throw new NetError("server", "The answer was cut short. It is asked for again later.");
+  const tx = (await db()).transaction(["heard", "one"], "readwrite");
+  for (const line of page) {
+    const { op, receipt } = JSON.parse(line) as Pulled;
+    const find = op && op.dev !== own ? op.on.map((g) => mine.get(g.id)).find((f) => f !== undefined) : undefined;
+    if (find && receipt?.lsn) await tx.objectStore("heard").put({ lsn: receipt.lsn, op: line.slice(`{"op":`.length, line.lastIndexOf(`,"receipt":{`)), find });
+  }
+  await tx.objectStore("one").put(end.cursor, "cursor");
+  await tx.done;
+  return end.more === true;
 }
 
 /** keepSending sends on start, when the network returns and when the page is shown again. */

@@ -18,7 +18,7 @@ export interface Fields {
   condition?: { decay?: number }; circumstance?: string;
   cause?: { cause?: string; basis?: string; certainty?: string };
   signs?: Record<string, string | number>; band?: string;
-  land?: { permission?: string; manager?: string; by?: string };
+  land?: { permission?: string; manager?: string; by?: string; written?: boolean };
   deed?: string; authority?: string; frozen?: { at: When; where?: string };
 }
 
@@ -28,6 +28,7 @@ export interface Draft extends Fields {
   begun: number;
   now: boolean; // the find is now; the time is taken when it is saved
   english?: string;
+  placeLabel?: string; // county and state, for people
   group?: boolean;
   decaySaid?: boolean;
   inHand?: boolean;

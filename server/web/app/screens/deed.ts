@@ -9,7 +9,7 @@ import { saveFind } from "../save";
 import { go, page, redraw, say, thumb, wrong, judge } from "../shell";
 import { recount, send } from "../sync";
 import { deeds, type Draft } from "../words";
-import { judgeDraft } from "./verdict";
+import { answer, judgeDraft } from "./verdict";
 import { placeLine } from "./where";
 
 /** photoButton opens the camera; several photos are taken one after the other. */
@@ -56,12 +56,15 @@ function freezer(d: Draft): Kid {
     h("label", { for: "freezer" }, "Which freezer?"), where, h("label", { for: "frozen-at" }, "Frozen since"), at, note, h("div", { class: "row" }, now));
 }
 
+// What was only looked for is not a number.
+const plainBand = (band: string | undefined): string => (band === "none" || band === "seen, not read" ? "" : band ?? "");
+
 function extras(d: Draft): Kid {
-  const band = h("input", { id: "band", value: d.band ?? "", autocomplete: "off", autocapitalize: "characters", maxlength: 60, "data-test": "band", placeholder: "1234-56789" });
-  band.addEventListener("change", () => change({ band: band.value.trim() }));
+  const band = h("input", { id: "band", value: plainBand(d.band), autocomplete: "off", autocapitalize: "characters", maxlength: 60, "data-test": "band", placeholder: "1234-56789" });
+  band.addEventListener("change", () => change({ band: band.value.trim() || d.band }));
   const remark = h("textarea", { id: "remark", maxlength: 4000, "data-test": "remark" }, d.remark ?? "");
   remark.addEventListener("change", () => change({ remark: remark.value.trim() }));
-  return h("details", { class: "pad", open: Boolean(d.band || d.remark) }, h("summary", { "data-test": "more-open" }, "Band number, remark"),
+  return h("details", { class: "pad", open: Boolean(plainBand(d.band) || d.band === "seen, not read" || d.remark) }, h("summary", { "data-test": "more-open" }, "Band number, remark"),
     h("label", { for: "band" }, "Band or ring number, whole"), band, h("label", { for: "remark" }, "Remark"), remark);
 }
 
@@ -87,6 +90,11 @@ async function save(): Promise<void> {
   }
 }
 
+// Something already picked up has an answer of its own.
+async function changed(d: Draft): Promise<Kid> {
+  try { return answer(await judgeDraft(d), d); } catch { return null; }
+}
+
 page("deed", async () => {
   const d = draft();
   if (!d) { go("start"); return { title: "", body: null }; }
@@ -104,6 +112,7 @@ page("deed", async () => {
       })),
       wrong("deed-wrong"),
       await thumbnails(d.id), photoButton("photo", d.id, () => void redraw()),
+      d.inHand && (await changed(d)),
       d.deed === "taken" && freezer(d), extras(d),
     ],
     foot: thumb("Save", "save", save),

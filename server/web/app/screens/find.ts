@@ -7,10 +7,10 @@ import { civil, spoken, typed } from "../moments";
 import { picturesOf } from "../photos";
 import { saveEdit, type Edit } from "../save";
 import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
-import { db, opsOf, set, get, type Find, type Kept } from "../store";
+import { db, get, heardOf, opsOf, set, type Find, type Kept } from "../store";
 import { recount, send, status } from "../sync";
 import { core } from "../core";
-import { answer } from "./verdict";
+import { answer, faces } from "./verdict";
 import { photoButton, thumbnails } from "./deed";
 import { fate, name } from "./start";
 
@@ -141,6 +141,31 @@ page("saved", async (id) => {
   };
 });
 
+// What others wrote about it since: the way back to the person who found it.
+async function heard(f: Find): Promise<Kid> {
+  const theirs = await heardOf(f.id);
+  if (theirs.length === 0) return null;
+  const all = core.fold([...(await opsOf(f.id)).map((k) => k.op), ...theirs.map((k) => k.op)]);
+  const labels = new Map((core.words()["disposition"] ?? []).map((w) => [w.code, w.label]));
+  const rows: Kid[] = [];
+  const row = (label: string, value: unknown): void => { if (value) rows.push(h("dt", {}, label), h("dd", { "data-test": "heard" }, String(value))); };
+  for (const a of f.animals) {
+    const x = all[`animal ${a.id}`]?.fields ?? {};
+    row("Now", labels.get(String(x["disposition"]?.shown ?? "")));
+    row("Intake number", x["intake_no"]?.shown);
+    row("Catalogue number", x["catalogue_no"]?.shown);
+  }
+  const report = all[`report ${f.id}`]?.fields ?? {};
+  const differs = Object.entries(report).filter(([, v]) => v.differs).map(([k]) => k);
+  const second = (report["verdicts"]?.all ?? []).filter((s) => s.actor === "server").at(-1)?.value as Verdict | undefined;
+  return [
+    h("h2", {}, "Heard from the museum"),
+    second && second.act !== (f.verdict as Verdict | undefined)?.act && h("div", { class: "effect ask", "data-test": "second-verdict" }, mark("ask", 28), h("span", {}, `The museum’s check comes to another answer: ${faces[second.act]?.words ?? second.act}. ${second.deciding.because}`)),
+    differs.length > 0 && h("div", { class: "effect ask", "data-test": "differs" }, mark("ask", 28), h("span", {}, `Somebody wrote something else about: ${differs.join(", ")}. Both are kept.`)),
+    h("dl", { class: "facts" }, rows),
+  ];
+}
+
 page("find", async (id) => {
   const f = await find(id);
   if (!f) return missing;
@@ -153,7 +178,7 @@ page("find", async (id) => {
       h("h1", {}, name(f)),
       h("p", { class: "lede" }, mark(state.shape, 22), ` ${state.words}`),
       tags.map((t) => h("div", { class: "pad tag", "data-test": "tag" }, t)),
-      effects(ops), facts(f), await thumbnails(id),
+      effects(ops), facts(f), await heard(f), await thumbnails(id),
       addFrozen(f), addRemark(f), correct(f),
       photoButton("more-photo", id, () => void newPhotos(f)),
       h("h2", {}, "The answer at the time"), answerOf(f.verdict as Verdict | undefined, f),

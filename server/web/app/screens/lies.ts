@@ -73,15 +73,23 @@ page("cause", need((d) => {
 
 // Facts that rules ask about. Each line says the harmless case; one touch says
 // that all of them hold, and a line that does not hold is touched first.
-const lines: { sign: string; so: string; not: string; line: string; hint?: string }[] = [
-  { sign: "crime", so: "no", not: "yes", line: "No sign of shot, trap or poison", hint: "pellets, snare, bait, dead beside a carcass" },
-  { sign: "danger", so: "no", not: "yes", line: "I can stand here safely", hint: "no traffic, water or wires" },
-  { sign: "planned", so: "no", not: "yes", line: "I met it by chance", hint: "not out searching for carcasses" },
+const lines: { sign: string; so: string; not: string; line: string }[] = [
+  { sign: "crime", so: "no", not: "yes", line: "No sign of shot, trap or poison" },
+  { sign: "danger", so: "no", not: "yes", line: "Safe here: no traffic, water, wires" },
+  { sign: "planned", so: "no", not: "yes", line: "Met by chance, not searched for" },
   { sign: "caused", so: "no", not: "yes", line: "I did not cause its death" },
-  { sign: "keep", so: "no", not: "yes", line: "Nobody wants to keep it" },
+  { sign: "keep", so: "no", not: "yes", line: "Nobody wants to keep or sell it" },
   { sign: "research", so: "no", not: "yes", line: "Not taken for a research project" },
+  { sign: "band", so: "none", not: "seen, not read", line: "No band, ring or marker on it" },
   { sign: "permit_copy", so: "yes", not: "no", line: "A copy of the permit is with me" },
 ];
+
+// The band is a field of its own; a number that was read is never overwritten.
+function answer(sign: string, said: string): void {
+  const d = draft();
+  if (sign !== "band") change({ signs: { ...d?.signs, [sign]: said } });
+  else if (!d?.band || d.band === "none" || d.band === "seen, not read") change({ band: said });
+}
 
 // Touched lines go from "not so" to "cannot tell" and back.
 function turn(sign: string, so: string, not: string): void {
@@ -90,17 +98,14 @@ function turn(sign: string, so: string, not: string): void {
   if (now === undefined) marked[sign] = not;
   else if (now === not) marked[sign] = "";
   else delete marked[sign];
-  const signs = { ...draft()?.signs };
-  signs[sign] = marked[sign] ?? (signs[sign] ? so : "");
-  change({ marked, signs });
+  change({ marked });
+  answer(sign, marked[sign] ?? so);
 }
 
 page("signs", need((d) => {
   const marked = d.marked ?? {};
   const done = (): void => {
-    const signs: Record<string, string | number> = { ...draft()?.signs };
-    for (const l of lines) signs[l.sign] = marked[l.sign] ?? l.so;
-    change({ signs });
+    for (const l of lines) answer(l.sign, marked[l.sign] ?? l.so);
     go("land");
   };
   const some = Object.keys(marked).length > 0;
@@ -108,12 +113,12 @@ page("signs", need((d) => {
     title: step(4), back: "cause",
     body: [
       h("h1", {}, "Is all of this so?"),
-      h("p", { class: "lede" }, "Touch a line that is not so; touch again if you cannot tell."),
+      h("p", { class: "lede" }, "Touch a line that is not so; twice for “cannot tell”."),
       h("div", { class: "choices tight", role: "group" }, lines.map((l) => {
         const m = marked[l.sign];
         const told = m === undefined ? "" : m === "" ? "Cannot tell" : "Not so";
         return h("button", { type: "button", class: `choice${told ? " marked" : ""}`, "data-test": `so-${l.sign}`, "aria-label": `${l.line}. ${told}`, onclick: () => { turn(l.sign, l.so, l.not); void redraw(); } },
-          h("span", {}, l.line, l.hint && h("small", {}, l.hint)), told && h("b", { class: "told" }, told));
+          h("span", {}, l.line), told && h("b", { class: "told" }, told));
       })),
       stepper("Other dead animals nearby", "nearby", Number(d.signs?.["others_nearby"] ?? 0), 0, 500, (n) => change({ signs: { ...draft()?.signs, others_nearby: n } })),
     ],
@@ -121,25 +126,32 @@ page("signs", need((d) => {
   };
 }));
 
+const leave: { key: string; label: string; permission: string; written?: boolean }[] = [
+  { key: "written", label: "Yes, in writing", permission: "yes", written: true },
+  { key: "spoken", label: "Yes, by word of mouth", permission: "yes" },
+  { key: "no", label: "No, they said no", permission: "no" },
+  { key: "not-needed", label: "My own ground, or no leave needed", permission: "not_needed" },
+];
+
 page("land", need((d) => {
-  const say = (permission: string) => (): void => {
-    change({ land: { ...draft()?.land, permission } });
+  const say = (permission: string, written?: boolean) => (): void => {
+    change({ land: { ...draft()?.land, permission, written } });
     go("verdict");
   };
+  const now = leave.find((l) => l.permission === d.land?.permission && Boolean(l.written) === Boolean(d.land?.written));
   return {
     title: step(5), back: "signs",
     body: [
       h("h1", {}, "May you take it from this ground?"),
-      managers(d),
-      choices((core.words()["permission"] ?? []).filter((w) => w.code !== "unknown").map((w) => ({
-        key: w.code, label: landWords[w.code] ?? w.label, test: `land-${w.code}`,
-      })), d.land?.permission, (key) => say(key)()),
+      managers(d), h("h2", {}, "Did they give leave?"),
+      choices(leave.map((l) => ({ key: l.key, label: l.label, test: `land-${l.key}` })), now?.key, (key) => {
+        const l = leave.find((x) => x.key === key);
+        if (l) say(l.permission, l.written)();
+      }),
     ],
     foot: thumb("Not asked yet", "land-unknown", say("unknown"), true),
   };
 }));
-
-const landWords: Record<string, string> = { yes: "Yes, they said so", no: "No, they said no", not_needed: "My own ground, or no leave needed" };
 
 function managers(d: Draft): Kid {
   const note = wrong("by-wrong");

@@ -8,15 +8,21 @@ import { go, judge, page, redraw, thumb, wrong } from "../shell";
 import { finds, get } from "../store";
 import { kitFacts, send, status } from "../sync";
 
+/** offered is a code that came with the address and did not work yet. */
+export const offered = (): string => sessionStorage.getItem("code") ?? "";
+
+/** offer keeps a code until it worked, or the page is closed. */
+export const offer = (code: string): void => (code ? sessionStorage.setItem("code", code) : sessionStorage.removeItem("code"));
+
 /** signInForm asks for the code. What was typed stays if it was wrong. */
 export function signInForm(): Kid {
   const note = wrong("code-wrong");
-  const field = h("input", { id: "code", autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "code", enterkeyhint: "go" });
+  const field = h("input", { id: "code", value: offered(), autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "code", enterkeyhint: "go" });
   const submit = async (e: Event): Promise<void> => {
     e.preventDefault();
     if (!judge(field, note, field.value.trim() ? "" : "Type the code from the museum.")) return;
     const told = await trySignIn(field.value);
-    if (judge(field, note, told)) go("start");
+    if (judge(field, note, told)) { offer(""); go("start"); }
   };
   return h("form", { onsubmit: (e: Event) => void submit(e) },
     h("label", { for: "code" }, "Code"), field, note,
@@ -76,6 +82,7 @@ page("sending", async () => {
         status.photos > 0 && h("div", {}, `${status.photos} ${status.photos === 1 ? "photo waits" : "photos wait"} too.`),
         status.next && status.state !== "sending" && h("div", { class: "quiet" }, `Next try ${spoken(civil(status.next))}, or by the button.`),
         status.last && h("div", { class: "quiet" }, `Last sent ${spoken(civil(status.last))}.`))),
+      status.frozen && h("div", { class: "effect stop", "data-test": "frozen" }, mark("stop", 28), h("span", {}, "This phone’s records were copied to another phone, or back from a copy. What it sends is kept aside until a person at the museum has looked.")),
       signedOut && [h("h2", {}, "Sign in"), signInForm()],
       h("h2", {}, "This phone"), await storage(), await about(),
       h("p", { class: "lede" }, `${mine.length} ${mine.length === 1 ? "find is" : "finds are"} kept here, sent ones too.`),

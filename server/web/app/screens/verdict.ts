@@ -4,10 +4,9 @@
 import { core, CoreError, type Due, type Finding, type Verdict } from "../core";
 import { h, mark, type Kid, type Mark } from "../dom";
 import { change, draft, fieldsOf } from "../draft";
-import { spoken, zone } from "../moments";
-import { go, page, redraw, say, thumb } from "../shell";
-import { device } from "../session";
-import { get } from "../store";
+import { civil, minute, spoken, zone } from "../moments";
+import { go, page, redraw, say, sentence, thumb } from "../shell";
+import { finds, get, opsOf } from "../store";
 import { tagsFor } from "../save";
 import type { Draft } from "../words";
 
@@ -20,10 +19,30 @@ export const faces: Record<string, { shape: Mark; words: string }> = {
 
 /** judge works out the verdict from what was typed, on the phone. */
 export async function judgeDraft(d: Draft): Promise<Verdict> {
-  const [dev, session] = [await device(), await get("session")];
+  const session = await get("session");
   const now = Date.now();
-  return core.screen(fieldsOf(d, now), {
-    now_ms: now, tz: zone(now), person: session?.person.id ?? "", institution: session?.institution.id ?? "", device: dev.id,
+  const fields = fieldsOf(d, now);
+  if (d.deed !== "left" && !d.inHand) fields.taken_at = minute(now); // the question is whether to take it now
+  return core.screen(fields, {
+    now_ms: now, tz: zone(now), person: session?.person.id ?? "", role: roleOf(session?.person.roles ?? []),
+    barred: session ? "no" : "", // the institution gives codes only to people whose papers it has seen
+    own: await ownTakings(),
+  });
+}
+
+// Who works at the museum is staff to the rules, everybody else a volunteer.
+const roleOf = (roles: string[]): string => (roles.some((r) => r === "registrar" || r === "preparator" || r === "permit_officer") ? "staff" : "volunteer");
+
+// What this phone took after the numbers in its kit were counted.
+async function ownTakings(): Promise<{ authority: string; taxon: string; count: number }[]> {
+  const [all, kit] = [await finds(), await get("kit")];
+  const fresh = await Promise.all(all.filter((f) => f.fields.deed === "taken").map(async (f) => {
+    const first = (await opsOf(f.id))[0];
+    return first && (!first.sent || (first.sentAt ?? 0) >= (kit?.at ?? 0)) ? f : undefined;
+  }));
+  return fresh.flatMap((f) => {
+    const relied = new Set(((f?.verdict as Verdict | undefined)?.relies ?? []).map((r) => r.authority));
+    return [...relied].filter((a) => a !== "").map((authority) => ({ authority, taxon: f?.fields.taxon?.name || f?.fields.taxon?.written || "", count: f?.fields.count ?? 1 }));
   });
 }
 
@@ -73,30 +92,42 @@ const questions: Record<string, { sign: string; ask: string }> = {
   suspected_poison: { sign: "crime", ask: "Does it look shot, trapped or poisoned?" },
 };
 
+/** because is the sentence under the answer: what covers it, or what stands in the way. */
+export function because(v: Verdict): string {
+  if (v.act !== "take") return v.deciding.because;
+  const covers = (v.findings ?? []).filter((f) => f.effect === "allow").map((f) => f.because);
+  return covers.length > 0 ? [...new Set(covers)].join(" ") : v.deciding.because;
+}
+
 /** answer is the coloured top of a verdict. */
 export function answer(v: Verdict, d: { english?: string; count?: number }): Kid {
   const face = faces[v.act] ?? faces["ask"]!;
   const animal = `${(d.count ?? 1) > 1 ? `${d.count} × ` : ""}${d.english || "Not identified"}`;
   return h("section", { class: `answer ${face.shape}`, "data-test": "verdict", "data-act": v.act, "data-outcome": v.outcome },
     h("div", { class: "head" }, mark(face.shape), h("h1", {}, face.words)),
-    h("p", { "data-test": "sentence" }, `${animal}. ${v.deciding.because}`),
+    h("p", { "data-test": "sentence" }, `${animal}. ${because(v)}`),
     contacts(v),
     h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
       (v.proposes ?? []).length > 0 && h("p", {}, `Would fit better: ${(v.proposes ?? []).join(", ")}.`)),
     v.sample && h("p", { class: "sample", "data-test": "sample" }, v.notice || "These rules are samples. They permit nothing in the real world."));
 }
 
-/** cautions and duties, each a line; the salvager decides about their own safety. */
+/** toDo is what to do now: the tag, the duties, and what to take care of. */
 export function toDo(v: Verdict, tags: string[]): Kid {
   const takes = v.act === "take";
   return h("ul", { class: "do" },
-    (v.cautions ?? []).map((c) => h("li", { "data-test": "caution" }, mark("note", 24), h("span", {}, c.text))),
-    (takes || v.act === "note") && tags.length > 0 && h("li", {}, h("span", {}, tags.length > 1 ? "One tag for each animal, in pencil:" : "Write this on the tag, in pencil:",
+    takes && h("li", {}, mark("note", 24), h("span", {}, "Stay out of the lane. Gloves on.")),
+    takes && tags.length > 0 && h("li", {}, h("span", {}, tags.length > 1 ? "One tag for each animal, in pencil:" : "Write this on the tag, in pencil:",
       tags.slice(0, 12).map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), tags.length > 12 && h("div", {}, `and on, to ${tags[tags.length - 1]}`),
-      h("span", { class: "quiet" }, `${spoken(new Date().toISOString().slice(0, 10))} · your full name`))),
-    (v.obligations ?? []).map((o) => h("li", { "data-test": "duty" }, mark("wait", 24), h("span", {},
-      o.note || o.code.replace(/_/g, " "), " ", h("b", {}, dueWords(o.due)), o.to && ` · ${o.to}`))));
+      h("span", { class: "quiet" }, `${spoken(civil(Date.now()).slice(0, 10))} · your full name`))),
+    takes && h("li", {}, mark("note", 24), h("span", {}, "One animal, one bag, tag inside. Freeze today.")),
+    (v.obligations ?? []).map((o) => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
+      h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${o.to}`, o.note && h("div", { class: "quiet" }, sentence(o.note))))),
+    (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), h("span", {}, h("b", {}, `Take care, ${c.topic}. `), c.text))));
 }
+
+// A duty's code is made of plain words.
+const dutyWords = (code: string): string => sentence(code.toLowerCase().replace(/_/g, " ")).slice(0, -1);
 
 const general = "General information. Local codes, site rules and licensed practice decide, and so does the officer on the spot. If the place feels unsafe, leave it: a record is enough.";
 
@@ -107,14 +138,14 @@ page("verdict", async () => {
   try {
     v = await judgeDraft(d);
   } catch (e) {
-    const told = e instanceof CoreError ? e.trouble.sentence : "The rules could not be worked out on this phone.";
+    const told = e instanceof CoreError ? sentence(e.trouble.sentence) : "The rules could not be worked out on this phone.";
     return {
       title: "4 of 5", back: "land",
       body: [h("section", { class: "answer ask", "data-test": "verdict", "data-act": "ask" }, h("div", { class: "head" }, mark("ask"), h("h1", {}, "Ask first")), h("p", {}, told))],
       foot: thumb("Next: what I did", "verdict-next", () => go("deed")),
     };
   }
-  say(`${faces[v.act]?.words ?? ""}. ${v.deciding.because}`);
+  say(`${faces[v.act]?.words ?? ""}. ${because(v)}`);
   const tags = await tagsFor(d.count ?? 1);
   return {
     title: "4 of 5", back: "land",

@@ -18,8 +18,11 @@ const asChoice = (t: TaxonRow): Choice => ({
 /** slug makes a name for the tests of the page. */
 export const slug = (s: string): string => s.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "");
 
+// A group keeps its whole name, "Unidentified owl", once it is chosen.
+const called = (t: TaxonRow): string => (t.group && t.name ? t.name[0]!.toUpperCase() + t.name.slice(1) : t.english);
+
 function pick(t: TaxonRow): void {
-  change({ taxon: { written: query || t.english, name: t.name, basis: query ? "searched" : "chosen" }, english: t.english, group: t.group });
+  change({ taxon: { written: query || called(t), name: t.name, basis: query ? "searched" : "chosen" }, english: called(t), group: t.group });
   query = "";
   group = undefined;
   void redraw();
@@ -62,7 +65,7 @@ async function browse(): Promise<Kid> {
 function inGroup(g: TaxonRow): Kid {
   return [
     h("div", { class: "row" }, h("button", { type: "button", class: "plain", "data-test": "all-groups", onclick: () => { group = undefined; void redraw(); } }, "‹ All groups")),
-    results([{ ...g, note: "Not sure which one" }, ...core.members(g.name, 60)]),
+    results([{ ...g, english: `${g.english}, not sure which`, note: "Judged as the most protected it could be" }, ...core.members(g.name, 60)]),
   ];
 }
 

@@ -5,7 +5,7 @@ import { circle, h, type Kid } from "../dom";
 import { change, draft, fieldsOf, foundAt, setFound } from "../draft";
 import { spoken } from "../moments";
 import { Watch, type Reading } from "../position";
-import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
+import { go, judge, page, redraw, say, sentence, thumb, wrong } from "../shell";
 import type { Draft, Fields, Place } from "../words";
 
 type Way = "device" | "typed" | "words";
@@ -23,9 +23,10 @@ function took(r: Reading): void {
   if (box) box.replaceChildren(...[fixBox(r)].flat() as Node[]);
 }
 
-function worked(f: Fields): { place?: Place } {
+function worked(f: Fields): { place?: Place; placeLabel?: string } {
   try {
-    return { place: core.place(f).place };
+    const got = core.place(f);
+    return { place: got.place, placeLabel: got.label };
   } catch {
     return {};
   }
@@ -38,11 +39,9 @@ export function metres(m: number): string {
   return `${Math.max(1, Math.round(m))} m`;
 }
 
-/** placeLine names a place: its county if known, else its numbers. */
-export function placeLine(d: Pick<Draft, "place" | "fix" | "locality" | "coordinates">): string {
-  const p = d.place;
-  const region = [p?.county, p?.state].filter(Boolean).join(", ");
-  return region || d.locality || d.coordinates || (p?.known ? numbers(p) : "");
+/** placeLine names a place: its county if known, else its words or numbers. */
+export function placeLine(d: Pick<Draft, "place" | "placeLabel" | "locality" | "coordinates">): string {
+  return d.placeLabel || d.locality || d.coordinates || (d.place?.known ? numbers(d.place) : "");
 }
 
 const numbers = (p: { lat?: number; lon?: number }): string => `${(p.lat ?? 0).toFixed(5)}, ${(p.lon ?? 0).toFixed(5)}`;
@@ -52,7 +51,7 @@ function fixBox(r: Reading): Node {
     return h("div", {}, h("b", {}, r.waiting ? "Looking for the sky…" : "No position"), h("span", { class: "quiet" }, r.trouble ?? "Stand by the animal, off the lane. You can go on; the place fills in by itself."));
   }
   const d = draft();
-  const region = d ? placeLine({ place: d.place }) : "";
+  const region = d?.placeLabel ?? "";
   const wide = (r.fix.accuracy_m ?? 0) > 100;
   say(`Position within ${metres(r.fix.accuracy_m ?? 0)}`);
   return h("div", { class: "row" }, circle(r.fix.accuracy_m ?? 0), h("div", {},
@@ -70,23 +69,33 @@ function typedWay(d: Draft): Kid {
   const note = wrong("coordinates-wrong");
   const told = h("p", { class: "lede", "data-test": "coordinates-read" }, d.place?.known && d.coordinates ? readBack(d.place) : "");
   const field = h("input", { id: "coordinates", value: d.coordinates ?? "", autocomplete: "off", "data-test": "coordinates", placeholder: "43.2342, -86.2484", spellcheck: "false" });
-  field.addEventListener("change", () => {
+  const datum = h("select", { id: "datum", "data-test": "datum" }, datums.map((x) => h("option", { value: x.key, selected: x.key === (d.place?.datum ?? "WGS84") }, x.label)));
+  const look = (): void => {
+    if (!field.value.trim()) return;
     change({ coordinates: field.value, fix: undefined });
     try {
-      const got = core.place({ ...fieldsOf(d, Date.now()), coordinates: field.value, fix: undefined, place: undefined });
-      change({ place: got.place });
+      const got = core.place({ ...fieldsOf(d, Date.now()), coordinates: field.value, fix: undefined, place: { datum: datum.value } });
+      change({ place: got.place, placeLabel: got.label });
       judge(field, note, "");
-      told.textContent = readBack(got.place);
+      told.textContent = readBack(got.place, got.label);
     } catch (e) {
-      change({ place: undefined });
+      change({ place: undefined, placeLabel: undefined });
       told.textContent = "";
-      judge(field, note, e instanceof CoreError ? e.trouble.sentence : "These coordinates cannot be read. What you typed is kept.");
+      judge(field, note, e instanceof CoreError ? `${sentence(e.trouble.sentence)} What you typed is kept.` : "These coordinates cannot be read. What you typed is kept.");
     }
-  });
-  return [h("label", { for: "coordinates" }, "Coordinates, as you have them"), field, note, told];
+  };
+  field.addEventListener("change", look);
+  datum.addEventListener("change", look);
+  return [h("label", { for: "coordinates" }, "Coordinates, as you have them"), field, note, told, h("label", { for: "datum" }, "Where are they from?"), datum];
 }
 
-const readBack = (p: Place): string => `Read as ${numbers(p)}${p.radius_m ? `, within ${metres(p.radius_m)}` : ""}${p.county ? `, ${p.county}` : ""}.`;
+const readBack = (p: Place, label = ""): string => `Read as ${numbers(p)}${p.radius_m ? `, within ${metres(p.radius_m)}` : ""}${label ? `, ${label}` : ""}.`;
+
+const datums = [
+  { key: "WGS84", label: "A phone, navigator or web map (WGS 84)" },
+  { key: "US map", label: "A paper map of the United States" },
+  { key: "", label: "I do not know" },
+];
 
 function wordsWay(d: Draft): Kid {
   const field = (id: "county" | "state", label: string, hint: string): Kid => {
@@ -121,7 +130,7 @@ function time(d: Draft): Kid {
 }
 
 const ways: { key: Way; label: string }[] = [
-  { key: "device", label: "This phone" }, { key: "typed", label: "Type it" }, { key: "words", label: "Words" },
+  { key: "device", label: "Phone" }, { key: "typed", label: "Type in" }, { key: "words", label: "Words" },
 ];
 
 page("where", () => {

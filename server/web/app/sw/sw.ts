@@ -21,7 +21,7 @@ async function keep(): Promise<void> {
     const url = new URL(path, self.registration.scope);
     const old = await caches.match(url);
     if (old && (await digest(await old.clone().arrayBuffer())) === want) return cache.put(url, old);
-    const answer = await fetch(url, { cache: "no-cache", credentials: "omit" });
+    const answer = await fetch(path === "index.html" ? self.registration.scope : url, { cache: "no-cache", credentials: "omit" });
     if (!answer.ok || answer.redirected) throw new Error(`${path}: ${answer.status}`);
     if ((await digest(await answer.clone().arrayBuffer())) !== want) throw new Error(`${path} is not the file of this version`);
     return cache.put(url, answer);

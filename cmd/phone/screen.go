@@ -1,0 +1,127 @@
+//go:build js && wasm
+
+package main
+
+import (
+	"syscall/js"
+	"time"
+
+	"wayfall/cmd/phone/facts"
+	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/permits/rules"
+	"wayfall/permits/screen"
+)
+
+// asking is who asks, when, and what this phone has taken that the kit's
+// numbers do not hold yet.
+type asking struct {
+	NowMS  int64  `json:"now_ms"`
+	Zone   string `json:"tz"`
+	Person string `json:"person"`
+	Role   string `json:"role"`
+	Barred string `json:"barred"` // "yes", "no" or not known
+	Own    []own  `json:"own"`
+}
+
+type own struct {
+	Authority string `json:"authority"`
+	Taxon     string `json:"taxon"`
+	Count     int    `json:"count"`
+}
+
+// screen judges a report: screen(fields, context).
+func (b *brain) screen(args []js.Value) (any, error) {
+	var r facts.Report
+	var a asking
+	if err := read(args, 0, &r); err != nil {
+		return nil, err
+	}
+	if err := read(args, 1, &a); err != nil {
+		return nil, err
+	}
+	if b.book == nil {
+		return nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
+	}
+	now, err := moment(a.NowMS, a.Zone)
+	if err != nil {
+		return nil, err
+	}
+	f := facts.Of(r, facts.Asked{Person: a.Person, Role: a.Role, Barred: facts.Said(a.Barred), Now: now, Lines: b.lines})
+	return screen.Check(&f, &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(a.Own)}), nil
+}
+
+// moment turns the phone's clock into the local time of its zone.
+func moment(ms int64, zone string) (permits.Moment, error) {
+	at, err := time.Parse("-07:00", zone)
+	if err != nil {
+		return permits.Moment{}, invalid("/tz", "the phone's time zone cannot be read")
+	}
+	return permits.ParseMoment(time.UnixMilli(ms).In(at.Location()).Format("2006-01-02T15:04"))
+}
+
+// tally is the kit's numbers with what this phone has taken since. Without
+// numbers in the kit nobody can tell what is left.
+func (b *brain) tally(taken []own) rules.Tally {
+	if b.kit.Tallies == nil {
+		return nil
+	}
+	return &since{b.kit.Tallies, b.kit.Grants, taken, b.list}
+}
+
+// grant is the share of a number that this phone may spend offline.
+type grant struct {
+	Authority string `json:"authority"`
+	Quota     string `json:"quota"`
+	Taxon     string `json:"taxon"`
+	Left      int    `json:"left"`
+}
+
+type since struct {
+	stated quota.Fixed
+	grants []grant
+	taken  []own
+	list   *permits.Checklist
+}
+
+// Used adds the phone's own takings, and leaves no more than its grant where
+// the kit has grants.
+func (s *since) Used(a *permits.Authority, q *permits.Quota, taxon string, on permits.Date) (used, left int, known bool) {
+	used, left, known = s.stated.Used(a, q, taxon, on)
+	mine := 0
+	for _, t := range s.taken {
+		if t.Authority == a.ID && s.counts(t.Taxon, q, taxon) {
+			mine += max(t.Count, 1)
+		}
+	}
+	used, left = used+mine, left-mine
+	if s.grants == nil {
+		return used, left, known
+	}
+	granted := 0
+	for _, g := range s.grants {
+		if g.Authority == a.ID && g.Quota == q.ID && (q.Per != "taxon" || g.Taxon == taxon) {
+			granted += g.Left
+		}
+	}
+	return used, min(left, granted-mine), known
+}
+
+// counts tells whether one's own taking may count against the number: a vague
+// name counts against everything it could be.
+func (s *since) counts(name string, q *permits.Quota, taxon string) bool {
+	if q.Per == "all" {
+		return true
+	}
+	for _, t := range s.list.Resolve(name, true, nil).Taxa {
+		if q.Per == "taxon" && t.Name == taxon {
+			return true
+		}
+		for _, sel := range q.Taxa {
+			if q.Per == "list" && t.Is(sel) {
+				return true
+			}
+		}
+	}
+	return false
+}
