@@ -1,0 +1,238 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"wayfall/server/fault"
+	"wayfall/sync/clock"
+	"wayfall/sync/op"
+	"wayfall/sync/oplog"
+)
+
+// Writes are collected into one commit until it holds groupOps operations or
+// groupTime has passed. A writer that is alone does not wait.
+const (
+	groupOps  = 500
+	groupTime = 5 * time.Millisecond
+	queue     = 128 // writes that may wait; more are told to come back
+)
+
+// job is one write. Its run is all or nothing.
+type job struct {
+	run  func(*writer) error
+	size int // operations
+	done chan error
+}
+
+// writer is the one goroutine that writes. What it remembers is dropped when
+// anything is rolled back.
+type writer struct {
+	s        *Store
+	c        *conn
+	next     uint64                   // place of the next operation
+	received int64                    // of the last operation, milliseconds
+	stamp    clock.Stamp              // of this server
+	devices  map[op.DeviceID]*devHead // by id
+	words    map[string]int64
+}
+
+type devHead struct {
+	n int64
+	oplog.Head
+}
+
+func (s *Store) newWriter() (*writer, error) {
+	c, err := connect(s.path, false)
+	if err != nil {
+		return nil, err
+	}
+	w := &writer{s: s, c: c}
+	err = w.transact(func() error { return w.load() })
+	if err == nil {
+		err = w.forget()
+	}
+	if err != nil {
+		return nil, errors.Join(err, c.close())
+	}
+	s.head = w.next - 1
+	return w, nil
+}
+
+func (w *writer) transact(do func() error) error {
+	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
+		return err
+	}
+	if err := do(); err != nil {
+		_, e := w.c.exec("ROLLBACK")
+		return errors.Join(err, e)
+	}
+	_, err := w.c.exec("COMMIT")
+	return err
+}
+
+// forget drops everything remembered and reads where the log ends.
+func (w *writer) forget() error {
+	w.devices, w.words = map[op.DeviceID]*devHead{}, map[string]int64{}
+	w.next = 1
+	if _, err := w.c.one("SELECT lsn, received FROM op ORDER BY lsn DESC LIMIT 1", func(r row) {
+		w.next, w.received = uint64(r.int(0))+1, r.int(1)
+	}); err != nil {
+		return err
+	}
+	// The server stamps later than everything it acknowledged lately.
+	return w.c.query("SELECT eff FROM op WHERE lsn > ?", func(r row) error {
+		if e := clock.Unpack(r.int(0)); e.Compare(w.stamp) > 0 {
+			w.stamp = e
+		}
+		return nil
+	}, int64(w.next)-2000)
+}
+
+// do hands a write to the writer and waits until it is on disk.
+func (s *Store) do(ctx context.Context, size int, run func(*writer) error) error {
+	j := &job{run: run, size: size, done: make(chan error, 1)}
+	if err := s.send(j); err != nil {
+		return err
+	}
+	select {
+	case err := <-j.done:
+		return err
+	case <-ctx.Done(): // it may still be written; a push is offered again
+		return ctx.Err()
+	}
+}
+
+func (s *Store) send(j *job) error {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	if s.closed {
+		return errClosed
+	}
+	select {
+	case s.jobs <- j:
+		return nil
+	default:
+		return fault.New(fault.Busy, "too much is being written; come back in a moment")
+	}
+}
+
+func (w *writer) run() {
+	defer close(w.s.stopped)
+	for first := range w.s.jobs {
+		w.group(first)
+	}
+	_, _ = w.c.exec("PRAGMA wal_checkpoint(TRUNCATE)") // only tidies; everything is committed
+	_ = w.c.close()
+}
+
+// group runs first and whatever waits behind it in one commit.
+func (w *writer) group(first *job) {
+	begun := time.Now()
+	ran := make([]*job, 0, 8)
+	fail := func(err error) {
+		for _, j := range ran {
+			j.done <- err
+		}
+	}
+	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
+		first.done <- err
+		return
+	}
+	for j, size := first, 0; j != nil; {
+		if err := w.attempt(j); err != nil {
+			j.done <- err
+		} else {
+			ran = append(ran, j)
+		}
+		if size += j.size; size >= groupOps || time.Since(begun) >= groupTime {
+			break
+		}
+		j = w.waiting()
+	}
+	if _, err := w.c.exec("COMMIT"); err != nil {
+		_, e := w.c.exec("ROLLBACK")
+		fail(errors.Join(fmt.Errorf("commit: %w", err), e, w.forget()))
+		return
+	}
+	w.announce()
+	fail(nil)
+}
+
+func (w *writer) waiting() *job {
+	select {
+	case j := <-w.s.jobs: // nil once closed and empty
+		return j
+	default:
+		return nil
+	}
+}
+
+// attempt runs a job all or not at all, inside the open transaction.
+func (w *writer) attempt(j *job) error {
+	if _, err := w.c.exec("SAVEPOINT job"); err != nil {
+		return err
+	}
+	before := w.next
+	err := j.run(w)
+	if err == nil {
+		_, err = w.c.exec("RELEASE job")
+		return err
+	}
+	if w.next == before && isPlain(err) { // refused before anything was written
+		_, e := w.c.exec("RELEASE job")
+		return errors.Join(err, e)
+	}
+	_, e1 := w.c.exec("ROLLBACK TO job")
+	_, e2 := w.c.exec("RELEASE job")
+	if e := errors.Join(e1, e2, w.forget()); e != nil {
+		return errors.Join(err, e)
+	}
+	return err
+}
+
+// isPlain reports whether err is a refusal that comes before any write.
+func isPlain(err error) bool {
+	var gap *oplog.GapError
+	var chain *oplog.ChainError
+	return errors.As(err, &gap) || errors.As(err, &chain)
+}
+
+// announce tells readers of a commit.
+func (w *writer) announce() {
+	s := w.s
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.head != w.next-1 {
+		s.head = w.next - 1
+		close(s.changed)
+		s.changed = make(chan struct{})
+	}
+}
+
+// now returns the time of receipt, which never falls along the log.
+func (w *writer) now() time.Time {
+	now := w.s.opts.Now()
+	w.received = max(w.received, now.UnixMilli())
+	return time.UnixMilli(w.received)
+}
+
+// word returns the number of a scope or kind.
+func (w *writer) word(text string) (int64, error) {
+	if n, ok := w.words[text]; ok {
+		return n, nil
+	}
+	if _, err := w.c.exec("INSERT OR IGNORE INTO word (text) VALUES (?)", text); err != nil {
+		return 0, err
+	}
+	var n int64
+	if _, err := w.c.one("SELECT n FROM word WHERE text = ?", func(r row) { n = r.int(0) }, text); err != nil {
+		return 0, err
+	}
+	if len(w.words) < 10_000 {
+		w.words[text] = n
+	}
+	return n, nil
+}
