@@ -140,6 +140,7 @@ func (b *Book) hasParts(code string) bool {
 type Register struct {
 	all    []permits.Authority
 	byKind map[string][]string // ids in the order given
+	barred []string
 }
 
 // NewRegister indexes authorities, all versions of each, and adds those of the
@@ -173,6 +174,12 @@ func (r *Register) add(a permits.Authority) {
 func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
 	return permits.VersionAt(r.all, id, on)
 }
+
+// Bar records that a person may not use permits at all.
+func (r *Register) Bar(person string) { r.barred = append(r.barred, person) }
+
+// Barred tells whether the person may not use permits.
+func (r *Register) Barred(person string) bool { return person != "" && holds(r.barred, person) }
 
 // LandPermission tells whether a land permission that stands on the days lists
 // the person and reaches one of the units or the class of manager.

@@ -22,8 +22,10 @@ func (e *evaluation) law(pack int, w *Law) {
 		return
 	}
 	m := matching{c: e.c, reg: e.reg, law: w, taxa: taxa}
+	open := len(e.skipped)
 	best, covered := e.search(&m)
 	if covered {
+		e.skipped = e.skipped[:open] // what other covers asked does not matter
 		e.relied = append(e.relied, reliance{w, best})
 		out := e.entry(best.cover.rule, best.cover.rule.Effect, false, nil, best)
 		out.Law = w.ID

@@ -17,7 +17,7 @@ type Facts struct {
 	Role         string         `json:"role,omitempty"`   // public, volunteer, staff, holder
 	OfficialDuty permits.Answer `json:"official_duty,omitzero"`
 	Designated   permits.Answer `json:"designated,omitzero"`
-	Barred       permits.Answer `json:"barred,omitzero"`
+	Barred       permits.Answer `json:"barred,omitzero"` // known to be barred; whether one is stands in the register
 
 	// When, in the local time of the find.
 	Found     permits.When   `json:"found,omitzero"`
@@ -63,8 +63,8 @@ type Facts struct {
 	Activity      string         `json:"activity,omitempty"` // salvage, transfer, receive, hold, export, year_end
 	Opportunistic permits.Answer `json:"opportunistic,omitzero"`
 	Research      permits.Answer `json:"research_purpose,omitzero"`
-	WantsToKeep   permits.Answer `json:"wants_to_keep,omitzero"`
-	Sale          permits.Answer `json:"sale,omitzero"`
+	WantsToKeep   permits.Answer `json:"wants_to_keep,omitzero"` // to keep, sell or trade it: one question
+	Sale          permits.Answer `json:"sale,omitzero"`          // known to be for sale; can only make the answer stricter
 	LawfulHunt    permits.Answer `json:"lawful_hunt,omitzero"`
 	OpenSeason    permits.Answer `json:"open_season,omitzero"`
 	TrafficLane   permits.Answer `json:"in_live_traffic_lane,omitzero"`

@@ -142,7 +142,6 @@ func answers(f *Facts, in *rules.Inputs) {
 	}
 	set(rules.OfficialDuty, f.OfficialDuty)
 	set(rules.Designated, f.Designated)
-	set(rules.Barred, f.Barred)
 	set(rules.SoftTissue, f.SoftTissue)
 	set(rules.NestActive, f.NestActive)
 	set(rules.EggsViable, f.EggsViable)
@@ -155,7 +154,7 @@ func answers(f *Facts, in *rules.Inputs) {
 	set(rules.Opportunistic, f.Opportunistic)
 	set(rules.Research, f.Research)
 	set(rules.WantsToKeep, f.WantsToKeep)
-	set(rules.Sale, f.Sale)
+	set(rules.Sale, permits.AnswerOf(f.Sale == permits.Yes))
 	set(rules.LawfulHunt, f.LawfulHunt)
 	set(rules.OpenSeason, f.OpenSeason)
 	set(rules.InTrafficLane, f.TrafficLane)
@@ -201,6 +200,7 @@ func words(f *Facts, in *rules.Inputs) {
 // papers derives the facts that follow from authorities.
 func papers(f *Facts, w *World, c *rules.Case) {
 	at := c.At()
+	c.In[rules.Barred] = rules.Bool(f.Barred == permits.Yes || w.Register.Barred(f.Person))
 	c.In[rules.LandAuthority] = rules.Bool(at.Known() && w.Register.LandPermission(f.Person, f.Units, f.LandManager, at))
 	if f.Authority == "" {
 		return

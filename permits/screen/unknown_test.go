@@ -22,10 +22,10 @@ var knowable = map[string][]any{
 	"material": {"carcass", "feather", "active_nest", "inactive_nest", "viable_egg", "nonviable_egg"}, "count": {1, 500},
 	"event_carcass_count": {1, 6}, "cause": {"unknown", "window", "turbine", "line"}, "activity": {"salvage"},
 	"band":       {"none", "federal metal band"},
-	"identified": both, "official_duty": both, "designated": both, "barred": both, "in_hand": both, "soft_tissue": both,
+	"identified": both, "official_duty": both, "designated": both, "in_hand": both, "soft_tissue": both,
 	"nest_active": both, "eggs_viable": both, "suspected_crime": both, "suspected_poison": both,
 	"evidence_released": both, "dieoff_released": both, "salvager_caused_death": both, "euthanised": both,
-	"opportunistic": both, "research_purpose": both, "wants_to_keep": both, "sale": both, "lawful_hunt": both,
+	"opportunistic": both, "research_purpose": both, "wants_to_keep": both, "lawful_hunt": both,
 	"open_season": both, "in_live_traffic_lane": both, "other_hazard": both, "permit_copy_on_hand": both,
 	"renewal_complete": both, "recipient_authorised": both, "both_registered": both, "commercial": both,
 	"deposit_made": both, "renewal_filed": {"2026-02-14", "2026-03-30"}, "distance_to_shore_m": {0, 5000},
@@ -35,8 +35,10 @@ var knowable = map[string][]any{
 var both = []any{true, false}
 
 // alone lists facts that name something rather than answer a question, so that
-// leaving them out is not a missing answer.
-var alone = []string{"jurisdictions_possible", "units", "site", "land_managers_possible", "storage_manager",
+// leaving them out is not a missing answer. Whether a person is barred stands in
+// the register, and wants_to_keep asks for selling too; those two facts can
+// only make an answer stricter.
+var alone = []string{"barred", "sale", "jurisdictions_possible", "units", "site", "land_managers_possible", "storage_manager",
 	"struck_in", "plausible", "authority", "offline_devices"}
 
 func TestAMissingFactIsNeverMorePermissiveThanItsWorst(t *testing.T) {
