@@ -39,12 +39,12 @@ type reportEntry struct {
 
 // verdictGist is what sums need of the newest verdict.
 type verdictGist struct {
-	known    bool
-	outcome  permits.Outcome
-	relies   []string
-	overlaid bool // a blocking finding of the quota layer
-	why      string
-	sample   bool
+	known     bool
+	outcome   permits.Outcome
+	relies    []string
+	overQuota bool // nothing but a full number stands in the way
+	why       string
+	sample    bool
 }
 
 type animalEntry struct {

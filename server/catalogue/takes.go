@@ -25,7 +25,7 @@ type Take struct {
 	Judged    bool   // there is a verdict that can be read
 	Outcome   permits.Outcome
 	Relies    []string // authorities on which the verdict relies
-	OverQuota bool     // the verdict says that a number was full
+	OverQuota bool     // nothing but a full number stands in the way
 	Why       string   // the deciding finding's sentence
 	Sample    bool
 }
@@ -83,7 +83,7 @@ func (b *Book) take(root op.ID) (Take, bool) {
 		t.Day = dayOf(r.found.Earliest)
 	}
 	g := r.verdict
-	t.Judged, t.Outcome, t.Relies, t.OverQuota, t.Why, t.Sample = g.known, g.outcome, g.relies, g.overlaid, g.why, g.sample
+	t.Judged, t.Outcome, t.Relies, t.OverQuota, t.Why, t.Sample = g.known, g.outcome, g.relies, g.overQuota, g.why, g.sample
 	return t, true
 }
 

@@ -40,11 +40,15 @@ func gistOf(v permits.Verdict) verdictGist {
 			g.relies = append(g.relies, rel.Authority)
 		}
 	}
-	for _, f := range v.Findings {
-		if f.Effect.Blocks() && f.Layer == permits.QuotaLayer {
-			g.overlaid = true
+	others := false
+	for _, f := range v.Blocking() {
+		if f.Layer == permits.QuotaLayer {
+			g.overQuota = true
+		} else {
+			others = true
 		}
 	}
+	g.overQuota = g.overQuota && !others
 	return g
 }
 

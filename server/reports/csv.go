@@ -26,7 +26,7 @@ func (y Year) CSV() []byte {
 		}
 	}
 	note := ""
-	if y.Total == 0 {
+	if y.All == 0 {
 		note = "no activity"
 	}
 	add("total", "", "", "", "", "", "", strconv.Itoa(y.Total), note)
@@ -36,13 +36,18 @@ func (y Year) CSV() []byte {
 	for _, e := range y.Bare {
 		add("not covered", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why))
 	}
-	for _, p := range y.Nil {
-		add("no activity", "", "", "", "", "", "", "0", p)
+	for _, e := range y.Undated {
+		add("no day", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, "", "1", join(e.Row.Tag, e.Why))
+	}
+	for _, p := range y.Persons {
+		for _, m := range p.Idle {
+			add("no activity", "", "", "", "", "", m, "0", p.Person)
+		}
 	}
 	for _, sum := range []struct {
 		name string
 		n    int
-	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"destroyed", y.Destroyed}, {"pending", y.Pending}} {
+	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"destroyed", y.Destroyed}, {"lost", y.Lost}, {"pending", y.Pending}} {
 		add(sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), "")
 	}
 	add("as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head)

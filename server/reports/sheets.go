@@ -88,18 +88,21 @@ type Entry struct {
 	Row    catalogue.Row
 	Day    permits.Date
 	Person string
-	Kind   string // kept, transferred, destroyed, pending, agency, left
+	Kind   string // kept, transferred, destroyed, lost or pending
 	Over   bool
 	Bare   bool // not covered
 	Why    string
 	Quota  string
 }
 
-// Acted is one person and how many animals they took under the authority.
+// Acted is one person who was on the list in the year or acted in it.
 type Acted struct {
-	Person string
-	Count  int
-	Listed bool
+	Person   string
+	Role     string
+	Listed   bool // on the list in any month of the year
+	Count    int
+	Unlisted int      // of them in months in which the person was not on the list
+	Idle     []string // months on the list without an animal, "2025-03"
 }
 
 // Check is one balance of the books.
@@ -121,7 +124,9 @@ type Stamp struct {
 	Head string
 }
 
-// Year is the report of one authority for one calendar year.
+// Year is the report of one authority for one calendar year. Species and Total
+// are of what the authority covers; what is over a number, not covered or
+// without a day stands apart, and All is everything together.
 type Year struct {
 	Authority   permits.Authority
 	Name        string
@@ -129,16 +134,22 @@ type Year struct {
 	Due         permits.Date
 	AsOf        Stamp
 	Species     []Species
-	Entries     []Entry
+	Total       int
+	Entries     []Entry // every animal of the year, once
 	Over        []Entry
 	Bare        []Entry
-	Total       int
+	Undated     []Entry // the day of pick-up is not known
+	All         int
 	Kept        int
 	Transferred int
 	Destroyed   int
+	Lost        int
 	Pending     int
-	Acted       []Acted
-	Nil         []string // listed persons without activity
+	HeldBefore  int // of earlier years, as they stand now
+	HeldAfter   int
+	ToIdentify  int
+	Persons     []Acted
+	Nil         []string // persons on the list without activity in the whole year
 	Balances    []Balance
 	Checks      []Check
 	Sample      bool

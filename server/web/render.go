@@ -75,7 +75,7 @@ func (d *Desk) show(c echo.Context, status int, name string, p page) error {
 	}
 	ctx := c.Request().Context()
 	if d.Queue != nil && p.Who.ID != "" {
-		if _, counts, err := d.Queue.Open(ctx, "", 1); err == nil {
+		if _, counts, err := d.Queue.Review(ctx, "", 1); err == nil {
 			for _, n := range counts {
 				p.Look += n
 			}

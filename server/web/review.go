@@ -7,57 +7,39 @@ import (
 
 	"github.com/labstack/echo/v4"
 
-	"wayfall/sync/record"
+	"wayfall/server/intake"
 )
 
-// advised says for one code what happened, what was kept and what to do.
-type advised struct {
-	Label, Shape, What, Kept, Do string
-	Ways                         []record.Word
-}
-
-var seen = record.Word{Code: "seen", Label: "Seen, nothing to do"}
-
-var settled = record.Word{Code: "settled", Label: "Settled"}
+// told says for one code what happened and what was kept; what to do and the
+// ways to settle it come with the item.
+type told struct{ Label, Shape, What, Kept string }
 
 // reviews holds the codes that the server gives. A code that is not here is
 // shown with its own name and general words, never left out.
-var reviews = map[string]advised{
-	"over_quota": {"over a number", "stop", "More were taken than the permit allows",
-		"The report and the animal, marked as over.", "Tell the issuing office, and note what it answered.",
-		[]record.Word{{Code: "told", Label: "The office was told"}, settled}},
-	"not_covered": {"not covered", "stop", "Taken without cover",
-		"The report and the animal, marked as not covered.", "Find the paper that covers it, or disclose it to the issuing office.",
-		[]record.Word{{Code: "told", Label: "The office was told"}, settled}},
-	"stop_species": {"must not be taken", "stop", "An animal that must be left where it lies",
-		"The report as made.", "Call the office that the verdict names, and note the reference.",
-		[]record.Word{{Code: "told", Label: "The office was told"}, settled}},
-	"unknown_authority": {"unknown paper", "ask", "The report names a paper that is not known here",
-		"The report with the name as written.", "Enter the paper under Permits, or correct the report.", []record.Word{settled}},
-	"differs": {"people differ", "ask", "Two people say different things",
-		"Every value, with who said it and when.", "Open the record and take one. The other stays in the log.", []record.Word{settled, seen}},
-	"pair_proposed": {"perhaps one animal", "ask", "Two reports may be of one carcass",
-		"Both reports, each counted, until you decide.", "Compare them. Join them if it is one animal.",
-		[]record.Word{{Code: "join", Label: "One animal: join"}, {Code: "apart", Label: "Two animals"}}},
-	"place_doubt": {"odd place", "ask", "The place cannot be quite right",
-		"The place as written, and the point as captured.", "Ask the person, then correct the place.", []record.Word{settled, seen}},
-	"date_doubt": {"odd date", "ask", "The dates do not fit each other",
-		"The dates as written.", "Ask the person; day and month may be swapped.", []record.Word{settled, seen}},
-	"photo_bad": {"photo unreadable", "note", "A photo could not be read as a picture",
-		"The link and the report.", "Ask for the photo again while it is still on the phone.", []record.Word{settled, seen}},
-	"unknown_field": {"from a newer phone", "note", "A phone sent something this server does not know",
-		"All of it, as sent.", "Update the server; it will then be shown.", []record.Word{seen}},
+var reviews = map[intake.Code]told{
+	intake.OverQuota:        {"over a number", "stop", "More were taken than the permit allows", "The report and the animal, marked as over."},
+	intake.NotCovered:       {"not covered", "stop", "Taken without cover", "The report and the animal, marked as not covered."},
+	intake.StopSpecies:      {"must not be taken", "stop", "An animal that must be left where it lies", "The report as made."},
+	intake.UnknownAuthority: {"unknown paper", "ask", "The report names a paper that is not known here", "The report, with the name as written."},
+	intake.Differs:          {"people differ", "ask", "Two people say different things", "Every value, with who said it and when."},
+	intake.PairProposed:     {"perhaps one animal", "ask", "Two reports may be of one carcass", "Both reports. Both count until you decide."},
+	intake.PlaceDoubt:       {"odd place", "ask", "The place cannot be quite right", "The place as written, and the point as captured."},
+	intake.DateDoubt:        {"odd date", "ask", "A date cannot be quite right", "The dates as written."},
+	intake.NeedsPerson:      {"undecided", "ask", "The rules cannot decide from what is known", "The report and the answer."},
+	intake.BadValue:         {"odd value", "ask", "A value does not have the form of its field", "The value as sent."},
+	intake.UnknownWord:      {"unknown word", "note", "A word that is not in the list", "The word as sent."},
+	intake.PhotoBad:         {"photo unreadable", "note", "A photo could not be read as a picture", "The link and the report."},
+	intake.UnknownField:     {"from another release", "note", "A phone sent something that this server does not know", "All of it, as sent."},
+	intake.WrongActor:       {"other hands", "ask", "Saved by one person, handed in by another", "The save, with both names."},
+	intake.LostDevice:       {"lost device", "stop", "It came from a device that was declared lost", "Everything it sent, apart from the lists until you decide."},
+	intake.NotYours:         {"other role", "ask", "Somebody wrote what another role decides", "What was written, with who wrote it."},
 }
 
-var general = advised{"other", "note", "Something needs a person", "Everything that was sent.", "Open the record and decide.", []record.Word{settled, seen}}
-
-func adviceOn(code string) advised {
+func adviceOn(code intake.Code) told {
 	if a, ok := reviews[code]; ok {
 		return a
 	}
-	a := general
-	a.Label = wordOf(code)
-	return a
+	return told{wordOf(string(code)), "note", "Something needs a person", "Everything that was sent."}
 }
 
 type reviewCode struct {
@@ -66,9 +48,9 @@ type reviewCode struct {
 }
 
 type reviewItem struct {
-	advised
-	Item
-	Path, Subject string
+	told
+	intake.Item
+	Path, Subject, OtherPath string
 }
 
 type reviewBody struct {
@@ -84,12 +66,12 @@ const reviewLength = 100
 func (d *Desk) review(c echo.Context) error {
 	b := reviewBody{Code: c.QueryParam("code"), MaySettle: seated(c).May(settlers...)}
 	if d.Queue != nil {
-		items, counts, err := d.Queue.Open(c.Request().Context(), b.Code, reviewLength)
+		items, counts, err := d.Queue.Review(c.Request().Context(), b.Code, reviewLength)
 		if err != nil {
 			return err
 		}
 		for _, it := range items {
-			b.Items = append(b.Items, reviewItem{advised: adviceOn(it.Code), Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name})
+			b.Items = append(b.Items, reviewItem{told: adviceOn(it.Code), Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name, OtherPath: pathOf("animal", it.Other)})
 		}
 		b.Codes, b.More = countCodes(counts, b.Code, len(items))
 	}
@@ -99,7 +81,7 @@ func (d *Desk) review(c echo.Context) error {
 func countCodes(counts map[string]int, code string, shown int) (codes []reviewCode, more int) {
 	all := 0
 	for k, n := range counts {
-		codes = append(codes, reviewCode{k, adviceOn(k).Label, n})
+		codes = append(codes, reviewCode{k, adviceOn(intake.Code(k)).Label, n})
 		all += n
 	}
 	sort.Slice(codes, func(i, j int) bool {

@@ -14,6 +14,7 @@ import (
 	"wayfall/permits"
 	"wayfall/server/catalogue"
 	"wayfall/server/fault"
+	"wayfall/server/intake"
 	"wayfall/server/people"
 	"wayfall/server/reports"
 	"wayfall/sync/clock"
@@ -239,33 +240,34 @@ func (p *paper) Year(_ context.Context, id string, year int) (reports.Year, erro
 	}
 	y := reports.Year{Authority: p.row.Authority, Name: p.row.Name, Year: year, Due: permits.NewDate(year+1, 1, 31), Sample: true, AsOf: reports.Stamp{LSN: 4127, AtMS: sampleDay.UnixMilli(), Head: "mE2rQ0o5Qy3nqjz0kK1oY0m7b1Q4sF2tTz5X9c8vW1U"}}
 	if year != 2025 {
-		y.Nil = []string{"p-ana"}
+		y.Persons = []reports.Acted{{Person: "p-ana", Listed: true, Idle: []string{"2024-01"}}}
 		return y, nil
 	}
 	y.Species = []reports.Species{
 		{Name: "Common Loon", Taxon: "Gavia immer", Material: "carcass", Count: 8, States: []reports.State{{Name: "Michigan", Count: 8, Counties: []reports.County{{Name: "Mason", Count: 6, Months: []reports.Month{{Month: "2025-09", Count: 1}, {Month: "2025-10", Count: 5}}}, {Name: "Oceana", Count: 2, Months: []reports.Month{{Month: "2025-10", Count: 2}}}}}}},
 		{Name: "Eastern Screech-Owl", Taxon: "Megascops asio", Material: "carcass", Count: 2, States: []reports.State{{Name: "Michigan", Count: 2, Counties: []reports.County{{Name: "Newaygo", Count: 2, Months: []reports.Month{{Month: "2025-10", Count: 2}}}}}}},
 	}
-	y.Total, y.Kept, y.Transferred, y.Destroyed, y.Pending = 10, 7, 1, 0, 2
+	y.Total, y.All, y.Kept, y.Transferred, y.Destroyed, y.Pending, y.HeldBefore, y.HeldAfter = 10, 12, 9, 1, 0, 2, 31, 42
 	entry := reports.Entry{Row: catalogue.Row{Tag: makeTag(310), Name: "Common Loon"}, Day: permits.NewDate(2025, 10, 29), Person: "p-ana", Why: "number 13 of 12"}
 	y.Over, y.Bare = []reports.Entry{entry}, []reports.Entry{{Row: catalogue.Row{Tag: makeTag(311), Name: "Horned Grebe"}, Day: permits.NewDate(2025, 10, 11), Person: "p-quist", Why: "Lena Quist’s listing ended on 30 Sep 2025"}}
-	y.Balances, y.Acted, y.Nil = p.row.Balances, []reports.Acted{{Person: "p-ana", Count: 8, Listed: true}, {Person: "p-quist", Count: 2}}, []string{"p-cal"}
+	y.Balances = p.row.Balances
+	y.Persons = []reports.Acted{{Person: "p-ana", Count: 8, Listed: true, Idle: []string{"2025-01", "2025-02", "2025-12"}}, {Person: "p-quist", Count: 3, Unlisted: 1, Listed: true}, {Person: "p-cal", Listed: true, Idle: []string{"2025-01"}}}
 	y.Checks = []reports.Check{{What: "Lines and ledger", Left: 10, Right: 10, LeftName: "lines", RightName: "ledger"}, {What: "Where they are", Left: 10, Right: 9, LeftName: "all", RightName: "kept, given, destroyed, pending"}}
 	return y, nil
 }
 
 // pile is a queue of one item for each code.
 type pile struct {
-	items   []Item
+	items   []intake.Item
 	settled []string
 }
 
-func (p *pile) Open(_ context.Context, code string, limit int) ([]Item, map[string]int, error) {
+func (p *pile) Review(_ context.Context, code string, limit int) ([]intake.Item, map[string]int, error) {
 	counts := map[string]int{}
-	var out []Item
+	var out []intake.Item
 	for _, it := range p.items {
-		counts[it.Code]++
-		if (code == "" || code == it.Code) && len(out) < limit {
+		counts[string(it.Code)]++
+		if (code == "" || code == string(it.Code)) && len(out) < limit {
 			out = append(out, it)
 		}
 	}
@@ -278,10 +280,10 @@ func (p *pile) Settle(_ context.Context, by catalogue.Hand, id, how, note string
 }
 
 func samplePile(report, owl op.ID) *pile {
-	return &pile{items: []Item{
-		{ID: "41:over_quota", Code: "over_quota", Why: "This is loon 13 under a number of 12; it was picked up while the phone was offline.", Kind: "report", Record: report.String(), Name: "Common Loon, " + makeTag(310), Who: "p-ana", AtMS: sampleDay.UnixMilli() - 86400000, Zone: "-04:00", LSN: 41},
+	return &pile{items: []intake.Item{
+		{ID: "41:over_quota", Code: "over_quota", Todo: "Ask for an amendment or disclose it, and note what was done.", Ways: []intake.Way{{How: intake.Seen, Label: "Looked at; note what was decided"}}, Why: "This is loon 13 under a number of 12; it was picked up while the phone was offline.", Kind: "report", Record: report.String(), Name: "Common Loon, " + makeTag(310), Who: "p-ana", AtMS: sampleDay.UnixMilli() - 86400000, Zone: "-04:00", LSN: 41},
 		{ID: "44:differs", Code: "differs", Why: "Cause of death: the roadside says vehicle, the bench says window.", Kind: "animal", Record: owl.String(), Name: "Eastern Screech-Owl, " + makeTag(204), Who: "p-marchetti", AtMS: sampleDay.UnixMilli() - 7200000, Zone: "-05:00", LSN: 44},
-		{ID: "45:pair_proposed", Code: "pair_proposed", Why: "Two loons 34 m apart, the same morning, by two people.", Kind: "animal", Record: owl.String(), Name: "Common Loon, " + makeTag(205), Who: "server", AtMS: sampleDay.UnixMilli(), Zone: "-05:00", LSN: 45},
+		{ID: "45:pair_proposed", Code: "pair_proposed", Todo: "Compare the two finds and decide.", Ways: []intake.Way{{How: intake.Same, Label: "One animal: join them"}, {How: intake.Apart, Label: "Two animals: leave them apart"}}, Other: report.String(), Why: "Two loons 34 m apart, the same morning, by two people.", Kind: "animal", Record: owl.String(), Name: "Common Loon, " + makeTag(205), Who: "server", AtMS: sampleDay.UnixMilli(), Zone: "-05:00", LSN: 45},
 		{ID: "46:moon", Code: "moon_phase", Why: "A code of a later release.", Who: "server", AtMS: sampleDay.UnixMilli(), LSN: 46},
 	}}
 }

@@ -17,6 +17,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/server/catalogue"
+	"wayfall/server/intake"
 	"wayfall/server/people"
 	"wayfall/server/reports"
 )
@@ -57,25 +58,11 @@ type Office interface {
 	Year(ctx context.Context, id string, year int) (reports.Year, error)
 }
 
-// Item is one line of the list of what needs a look.
-type Item struct {
-	ID     string
-	Code   string // over_quota, differs, ...
-	Why    string // one sentence of the server
-	Kind   string // of the record: report, animal, arrival, authority, part
-	Record string
-	Name   string // of the record, for the person
-	Who    string
-	AtMS   int64
-	Zone   string
-	LSN    uint64
-}
-
 // Queue is the list of what needs a look.
 type Queue interface {
-	// Open returns at most limit items of the code ("" is every code) and how
-	// many are open by code.
-	Open(ctx context.Context, code string, limit int) (items []Item, counts map[string]int, err error)
+	// Review returns at most limit open items of the code ("" is every code)
+	// and how many are open by code.
+	Review(ctx context.Context, code string, limit int) (items []intake.Item, counts map[string]int, err error)
 	Settle(ctx context.Context, by catalogue.Hand, id, how, note string) error
 }
 

@@ -62,6 +62,10 @@ var plainWords = template.FuncMap{
 	"local":    catalogue.LocalText,
 	"day":      func(d permits.Date) string { return catalogue.DayText(d.String()) },
 	"month":    monthText,
+	"monthonly": func(m string) string {
+		name, _, _ := strings.Cut(catalogue.DayText(m), " ")
+		return name
+	},
 	"span":     spanText,
 	"clock":    clockText,
 	"coords":   catalogue.PlaceText,

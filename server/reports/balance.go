@@ -1,0 +1,127 @@
+package reports
+
+import (
+	"cmp"
+	"slices"
+
+	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/server/catalogue"
+)
+
+// use turns an animal into what counts under an authority.
+func use(t catalogue.Take, authority string) quota.Use {
+	return quota.Use{
+		Animal: t.ID, Authority: authority, Taxon: t.Taxon, Material: t.Material, Found: moment(t),
+		Person: t.Person, Provisional: t.Taxon == "" || !t.Judged, Exempt: !t.Taken(),
+	}
+}
+
+// moment is when the animal was picked up, to the minute when that is known.
+func moment(t catalogue.Take) permits.Moment {
+	at := permits.Moment{Date: t.Day}
+	local := t.Found.Earliest
+	if t.Found.Precision == "minute" && len(local) >= 16 && t.Day.Known() && local[:10] == t.Day.String() {
+		at = t.Day.At(int(local[11]-'0')*10+int(local[12]-'0'), int(local[14]-'0')*10+int(local[15]-'0'))
+	}
+	return at
+}
+
+// ledger enters every animal under each authority it counts under.
+func ledger(takes []catalogue.Take, ids []string, names *permits.Checklist) *quota.Ledger {
+	var uses []quota.Use
+	for _, t := range takes {
+		for _, id := range ids {
+			if t.Under(id) && covered(t, id) {
+				uses = append(uses, use(t, id))
+			}
+		}
+	}
+	return quota.NewLedger(uses, names)
+}
+
+// covered reports whether the authority answers for the animal: the verdict
+// relies on it, or it was named and the only thing in the way is a full number.
+func covered(t catalogue.Take, authority string) bool {
+	if slices.Contains(t.Relies, authority) {
+		return true
+	}
+	return t.Named == authority && (!t.Judged || t.OverQuota || t.Outcome == permits.AllowWithObligations)
+}
+
+// balances counts every number of an authority in the window of the day.
+func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogue.Take, day permits.Date) []Balance {
+	byID := make(map[string]catalogue.Take, len(takes))
+	for _, t := range takes {
+		byID[t.ID] = t
+	}
+	var out []Balance
+	for i := range a.Quotas {
+		q := &a.Quotas[i]
+		taxa := []string{""}
+		if q.Per == "taxon" {
+			taxa = o.taxaOf(q, takes, a.ID)
+		}
+		for _, taxon := range taxa {
+			s := l.Standing(&a, q, taxon, day)
+			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Used: s.Used, Over: s.Excess}
+			if !q.Unlimited {
+				b.Used = min(s.Used, q.Limit)
+				if o.Lent != nil {
+					b.Lent = min(o.Lent(a.ID, q.ID, taxon), q.Limit-b.Used)
+				}
+				b.Free = q.Limit - b.Used - b.Lent
+			}
+			for _, u := range s.Over {
+				b.OverWho = append(b.OverWho, byID[u.Animal].Row)
+			}
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// taxaOf is the species that a number per species is shown for: those it
+// names, or those that were taken.
+func (o *Office) taxaOf(q *permits.Quota, takes []catalogue.Take, authority string) []string {
+	if len(q.Taxa) > 0 && (o.Names == nil || o.Names.Taxon(q.Taxa[0]) != nil) {
+		return q.Taxa
+	}
+	seen := map[string]bool{}
+	var out []string
+	for _, t := range takes {
+		if t.Taken() && t.Under(authority) && t.Taxon != "" && !seen[t.Taxon] {
+			seen[t.Taxon] = true
+			out = append(out, t.Taxon)
+		}
+	}
+	slices.SortFunc(out, func(x, y string) int { return cmp.Compare(o.common(x), o.common(y)) })
+	return out
+}
+
+func (o *Office) countsWhat(q *permits.Quota, taxon string) string {
+	switch {
+	case taxon != "":
+		return o.common(taxon)
+	case q.Per == "all" || len(q.Taxa) == 0:
+		return "All together"
+	}
+	name := ""
+	for i, t := range q.Taxa {
+		if i > 0 {
+			name += ", "
+		}
+		name += o.common(t)
+	}
+	return name
+}
+
+// common is the common name of a scientific one, or that name itself.
+func (o *Office) common(name string) string {
+	if o.Names != nil {
+		if t := o.Names.Taxon(name); t != nil {
+			return t.English
+		}
+	}
+	return name
+}
