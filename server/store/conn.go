@@ -99,6 +99,12 @@ func (c *conn) exec(query string, args ...any) (int64, error) {
 	return res.RowsAffected()
 }
 
+// run runs a statement without a result. The driver crosses into SQLite once
+// for a query, where exec crosses once for every argument.
+func (c *conn) run(query string, args ...any) error {
+	return c.query(query, func(row) error { return nil }, args...)
+}
+
 // row is one row of a result. Its bytes are the caller's.
 type row []driver.Value
 
@@ -142,8 +148,8 @@ func (c *conn) query(query string, each func(row) error, args ...any) (err error
 			err = e
 		}
 	}()
-	if n := len(rows.Columns()); len(s.row) != n {
-		s.row = make([]driver.Value, n)
+	if s.row == nil {
+		s.row = make([]driver.Value, len(rows.Columns()))
 	}
 	for {
 		switch err := rows.Next(s.row); {

@@ -169,7 +169,7 @@ func (w *writer) insert(it oplog.Item, d *devHead, r oplog.Receipt, scope int64)
 	if r.Why != "" {
 		why = r.Why
 	}
-	_, err := w.c.exec(`INSERT INTO op (lsn, dev, seq, scope, received, eff, effect, code, why, hash, link, wire)
+	err := w.c.run(`INSERT INTO op (lsn, dev, seq, scope, received, eff, effect, code, why, hash, link, wire)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		r.LSN, d.n, r.Seq, scope, r.Received, r.Eff.Packed(), int64(r.Effect), code, why, it.Hash[:], it.Link[:], it.Wire)
 	if err != nil {
@@ -191,22 +191,15 @@ func (w *writer) insert(it oplog.Item, d *devHead, r oplog.Receipt, scope int64)
 	return nil
 }
 
-// touch notes that an operation is about a record, and folds the record's
-// state anew when much has gathered behind it.
+// touch notes that an operation is about a record.
 func (w *writer) touch(g *op.Group, scope int64, lsn uint64) error {
 	kind, err := w.word(g.Kind)
 	if err != nil {
 		return err
 	}
-	var rid, tail int64
 	place := binary.AppendUvarint(make([]byte, 0, 8), lsn)
-	_, err = w.c.one(`INSERT INTO record (id, kind, scope, tail, lsns) VALUES (?, ?, ?, 1, ?)
-		ON CONFLICT (id, kind) DO UPDATE SET tail = tail + 1, lsns = CAST(lsns || excluded.lsns AS BLOB)
-		RETURNING rid, tail`, func(r row) { rid, tail = r.int(0), r.int(1) }, g.ID[:], kind, scope, place)
-	if err != nil || tail < foldAfter {
-		return err
-	}
-	return w.fold(rid)
+	return w.c.run(`INSERT INTO record (id, kind, scope, tail, lsns) VALUES (?, ?, ?, 1, ?)
+		ON CONFLICT (id, kind) DO UPDATE SET tail = tail + 1, lsns = CAST(lsns || excluded.lsns AS BLOB)`, g.ID[:], kind, scope, place)
 }
 
 func (w *writer) setAside(it oplog.Item, dev op.DeviceID, n int64) (oplog.Receipt, error) {

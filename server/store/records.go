@@ -13,10 +13,6 @@ import (
 	"wayfall/sync/record"
 )
 
-// foldAfter is how many operations may gather behind a kept state before it is
-// folded anew.
-const foldAfter = 12
-
 func timeOf(ms int64) time.Time { return time.UnixMilli(ms) }
 
 // kept is one row of the record table.
@@ -86,6 +82,24 @@ func apply(c *conn, st *merge.State, lsn uint64) error {
 		return fault.Wrap(err, "read operation %d of the log", lsn)
 	}
 	st.Apply(o, r)
+	return nil
+}
+
+// foldLong keeps the states of records behind which much has gathered. The
+// index record_long holds just those.
+func (w *writer) foldLong() error {
+	var rids []int64
+	if err := w.c.query("SELECT rid FROM record WHERE tail >= 12", func(r row) error {
+		rids = append(rids, r.int(0))
+		return nil
+	}); err != nil {
+		return err
+	}
+	for _, rid := range rids {
+		if err := w.fold(rid); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

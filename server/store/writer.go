@@ -50,6 +50,9 @@ func (s *Store) newWriter() (*writer, error) {
 		return nil, err
 	}
 	w := &writer{s: s, c: c}
+	if _, err := c.exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
+		return nil, errors.Join(err, c.close())
+	}
 	err = w.transact(func() error { return w.load() })
 	if err == nil {
 		err = w.forget()
@@ -152,7 +155,11 @@ func (w *writer) group(first *job) {
 		}
 		j = w.waiting()
 	}
-	if _, err := w.c.exec("COMMIT"); err != nil {
+	err := w.foldLong()
+	if err == nil {
+		_, err = w.c.exec("COMMIT")
+	}
+	if err != nil {
 		_, e := w.c.exec("ROLLBACK")
 		fail(errors.Join(fmt.Errorf("commit: %w", err), e, w.forget()))
 		return

@@ -2,6 +2,7 @@ package op
 
 import (
 	"strconv"
+	"strings"
 
 	"wayfall/sync/clock"
 )
@@ -250,7 +251,7 @@ func (d *decoder) group() (g Group, err error) {
 }
 
 func (d *decoder) actList() (all []Act, err error) {
-	all = make([]Act, 0, 8)
+	all = make([]Act, 0, d.actsAhead())
 	err = d.array(3, func() error {
 		if d.acts++; d.acts > MaxActs {
 			return d.fail(ErrTooLarge, "more than "+strconv.Itoa(MaxActs)+" acts")
@@ -263,6 +264,15 @@ func (d *decoder) actList() (all []Act, err error) {
 		err = d.malformed("a record without an act")
 	}
 	return all, err
+}
+
+// actsAhead guesses how many acts follow, so that they need room only once.
+func (d *decoder) actsAhead() int {
+	rest := d.text[d.at:]
+	if len(rest) < 400 {
+		return 4
+	}
+	return min(max(strings.Count(rest, `,"k":"`), 1), MaxActs)
 }
 
 const (

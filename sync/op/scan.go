@@ -184,32 +184,42 @@ func (s *scanner) str() (string, error) {
 	if err := s.expect('"'); err != nil {
 		return "", err
 	}
-	start := s.at
-	for s.at < len(s.text) {
-		switch c := s.text[s.at]; {
+	start, text, i := s.at, s.text, s.at
+	for ; i < len(text); i++ {
+		c := text[i]
+		if plainByte[c] {
+			continue
+		}
+		s.at = i
+		switch {
 		case c == '"':
-			out := s.text[start:s.at]
-			if len(out) > MaxText {
+			if i-start > MaxText {
 				return "", s.fail(ErrTooLarge, "a text of more than "+strconv.Itoa(MaxText)+" bytes")
 			}
 			s.at++
-			return out, nil
+			return text[start:i], nil
 		case c == '\\':
 			return s.escaped(start)
 		case c < 0x20:
 			return "", s.malformed("a control character in a string")
-		case c < utf8.RuneSelf:
-			s.at++
-		default:
-			r, n := utf8.DecodeRuneInString(s.text[s.at:])
-			if r == utf8.RuneError && n == 1 {
-				return "", s.malformed("not UTF-8")
-			}
-			s.at += n
 		}
+		r, n := utf8.DecodeRuneInString(text[i:])
+		if r == utf8.RuneError && n == 1 {
+			return "", s.malformed("not UTF-8")
+		}
+		i += n - 1
 	}
+	s.at = i
 	return "", s.malformed("the string does not end")
 }
+
+// plainByte marks the bytes that stand for themselves in a string.
+var plainByte = func() (plain [256]bool) {
+	for c := 0x20; c < utf8.RuneSelf; c++ {
+		plain[c] = c != '"' && c != '\\'
+	}
+	return plain
+}()
 
 // escaped reads on from the first backslash of a string that began at start.
 func (s *scanner) escaped(start int) (string, error) {

@@ -63,6 +63,7 @@ CREATE TABLE record (
 );
 CREATE UNIQUE INDEX record_id ON record (id, kind);
 CREATE INDEX record_scope ON record (scope, kind);
+CREATE INDEX record_long ON record (rid) WHERE tail >= 12; -- due to be folded
 
 -- +goose Down
 DROP TABLE record;
