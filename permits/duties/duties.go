@@ -191,20 +191,20 @@ func Agenda(list []Duty, now permits.Moment) []Duty {
 }
 
 // YearReport returns the duty to report on a permit's year. It falls due even
-// when nothing was picked up. The default day, 31 March of the next year, is
-// that of 50 CFR 13.45 and stands only where the permit states none; a permit
-// of another country must state its own.
-func YearReport(a *permits.Authority, year, animals int) Duty {
+// when nothing was picked up. The fallback is the day of the next year that the
+// law names for a permit which states none; in the United States that is 31
+// March, 50 CFR 13.45.
+func YearReport(a *permits.Authority, year, animals int, fallback permits.MonthDay) Duty {
 	d := Duty{Subject: a.ID, Started: permits.Moment{Date: permits.NewDate(year, 12, 31)}}
 	d.Obligation = permits.Obligation{Code: "FILE_REPORT", To: a.ReportTo, Authority: a.ID, Rule: "R-REPORT"}
 	if animals == 0 {
 		d.Code = "FILE_ZERO_REPORT"
 	}
-	due := a.ReportDue.In(year + 1)
-	if !due.Known() {
-		due = permits.NewDate(year+1, 3, 31)
+	day := a.ReportDue
+	if day == 0 {
+		day = fallback
 	}
-	d.Due.At = permits.Moment{Date: due}
+	d.Due.At = permits.Moment{Date: day.In(year + 1)}
 	d.By = d.Due.At
 	return d
 }

@@ -114,7 +114,12 @@ func TestTheAgendaPutsTheMostUrgentFirst(t *testing.T) {
 func ExampleYearReport() {
 	a := permits.Authority{ID: "P1"}
 	a.ReportDue, _ = permits.ParseMonthDay("01-31")
-	d := duties.YearReport(&a, 2026, 0)
+	fallback, _ := permits.ParseMonthDay("03-31")
+	d := duties.YearReport(&a, 2026, 0, fallback)
 	fmt.Println(d.Code, d.By)
-	// Output: FILE_ZERO_REPORT 2027-01-31
+	d = duties.YearReport(&permits.Authority{ID: "P2"}, 2026, 3, fallback)
+	fmt.Println(d.Code, d.By)
+	// Output:
+	// FILE_ZERO_REPORT 2027-01-31
+	// FILE_REPORT 2027-03-31
 }

@@ -64,6 +64,7 @@ const (
 	BothRegistered
 	Commercial
 	CrossesBorder
+	LawfullyHeld
 	InHand
 	PossessedOn
 	OfflineDevices
@@ -89,7 +90,7 @@ var factNames = [factCount]string{
 	"designated", "barred", "landowner_consent", "land_manager", "storage_manager", "land_authority",
 	"permit_copy_on_hand", "distance_to_shore_m", "in_live_traffic_lane", "other_hazard",
 	"band", "recipient_authorised", "lawful_hunt", "open_season", "both_registered", "commercial",
-	"crosses_border", "in_hand", "possessed_on", "offline_devices", "activity_count", "days_since_expiry",
+	"crosses_border", "lawfully_held", "in_hand", "possessed_on", "offline_devices", "activity_count", "days_since_expiry",
 	"deposit_made", "renewal_filed_days", "euthanised", "relied_kind", "covered_by", "cover_rule", "deposit_branch", "listing_ended", "was_in_hand",
 }
 

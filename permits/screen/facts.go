@@ -81,6 +81,8 @@ type Facts struct {
 	BothRegistered      permits.Answer `json:"both_registered,omitzero"`
 	Commercial          permits.Answer `json:"commercial,omitzero"`
 	DepositMade         permits.Answer `json:"deposit_made,omitzero"`
+	CrossesBorder       permits.Answer `json:"crosses_border,omitzero"` // the move crosses a state or national line
+	LawfullyHeld        permits.Answer `json:"lawfully_held,omitzero"`  // it was taken and held under authority so far
 	ActivityCount       *int           `json:"activity_count,omitempty"`
 	OfflineDevices      int            `json:"offline_devices,omitempty"` // devices that spent the same number unseen by each other
 }

@@ -18,5 +18,5 @@ func filled() screen.Facts {
 		DieoffReleased: y, CausedDeath: y, Euthanised: y, Activity: "a", Opportunistic: y, Research: y, WantsToKeep: y,
 		Sale: y, LawfulHunt: y, OpenSeason: y, TrafficLane: y, OtherHazard: y, Authority: "a", PermitCopy: y,
 		RenewalFiled: when.From.Date, RenewalComplete: y, RecipientAuthorised: y, BothRegistered: y, Commercial: y,
-		DepositMade: y, ActivityCount: &n, OfflineDevices: 2}
+		DepositMade: y, CrossesBorder: y, LawfullyHeld: y, ActivityCount: &n, OfflineDevices: 2}
 }

@@ -164,6 +164,8 @@ func answers(f *Facts, in *rules.Inputs) {
 	set(rules.BothRegistered, f.BothRegistered)
 	set(rules.Commercial, f.Commercial)
 	set(rules.DepositMade, f.DepositMade)
+	set(rules.CrossesBorder, f.CrossesBorder)
+	set(rules.LawfullyHeld, f.LawfullyHeld)
 }
 
 func words(f *Facts, in *rules.Inputs) {

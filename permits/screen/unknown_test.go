@@ -28,7 +28,7 @@ var knowable = map[string][]any{
 	"opportunistic": both, "research_purpose": both, "wants_to_keep": both, "lawful_hunt": both,
 	"open_season": both, "in_live_traffic_lane": both, "other_hazard": both, "permit_copy_on_hand": both,
 	"renewal_complete": both, "recipient_authorised": both, "both_registered": both, "commercial": both,
-	"deposit_made": both, "renewal_filed": {"2026-02-14", "2026-03-30"}, "distance_to_shore_m": {0, 5000},
+	"deposit_made": both, "crosses_border": both, "lawfully_held": both, "renewal_filed": {"2026-02-14", "2026-03-30"}, "distance_to_shore_m": {0, 5000},
 	"activity_count": {0, 7},
 }
 
