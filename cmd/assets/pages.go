@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 
@@ -38,7 +38,11 @@ func (b builder) field() error {
 // goSupport copies the script that starts a Go program in a browser. It must
 // be the one of the compiler that made phone.wasm.
 func (b builder) goSupport() error {
-	data, err := os.ReadFile(filepath.Join(runtime.GOROOT(), "lib", "wasm", "wasm_exec.js"))
+	root, err := goRoot()
+	if err != nil {
+		return err
+	}
+	data, err := os.ReadFile(filepath.Join(root, "lib", "wasm", "wasm_exec.js"))
 	if err != nil {
 		return err
 	}
@@ -49,6 +53,15 @@ func (b builder) goSupport() error {
 		return err
 	}
 	return b.write("field/wasm_exec.js", small.Code)
+}
+
+// goRoot asks the Go tool where it lives.
+func goRoot() (string, error) {
+	out, err := exec.Command("go", "env", "GOROOT").Output()
+	if err != nil {
+		return "", fmt.Errorf("go env: %w", err)
+	}
+	return strings.TrimSpace(string(out)), nil
 }
 
 // desk makes the desk's map, if the desk has one.

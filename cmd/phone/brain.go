@@ -29,6 +29,7 @@ type kit struct {
 	Authorities []permits.Authority `json:"authorities"`
 	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
 	Grants      []grant             `json:"grants"`  // null: this institution lends no shares
+	Barred      []string            `json:"barred"`  // people who may not use permits
 	AsOf        string              `json:"as_of"`
 }
 
@@ -71,6 +72,9 @@ func (b *brain) load(args []js.Value) (any, error) {
 	b.kit, b.list, b.book = k, list, book
 	if book != nil {
 		b.register = rules.NewRegister(book, k.Authorities)
+		for _, person := range k.Barred {
+			b.register.Bar(person)
+		}
 	}
 	return f, nil
 }

@@ -13,8 +13,6 @@ import (
 	"encoding/json"
 	"errors"
 	"syscall/js"
-
-	"wayfall/geo"
 )
 
 // trouble is a problem as the page gets it.
@@ -73,10 +71,7 @@ func reply(f answer, args []js.Value) (text string) {
 
 func wrap(err error) string {
 	t := trouble{Kind: "invalid", Sentence: err.Error()}
-	var place *geo.Error
-	if !errors.As(err, &t) && errors.As(err, &place) {
-		t.Sentence = place.Error()
-	}
+	errors.As(err, &t)
 	out, _ := json.Marshal(map[string]trouble{"error": t})
 	return string(out)
 }

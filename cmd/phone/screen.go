@@ -6,11 +6,11 @@ import (
 	"syscall/js"
 	"time"
 
-	"wayfall/cmd/phone/facts"
 	"wayfall/permits"
 	"wayfall/permits/quota"
 	"wayfall/permits/rules"
 	"wayfall/permits/screen"
+	"wayfall/permits/screen/find"
 )
 
 // asking is who asks, when, and what this phone has taken that the kit's
@@ -20,7 +20,6 @@ type asking struct {
 	Zone   string `json:"tz"`
 	Person string `json:"person"`
 	Role   string `json:"role"`
-	Barred string `json:"barred"` // "yes", "no" or not known
 	Own    []own  `json:"own"`
 }
 
@@ -32,7 +31,7 @@ type own struct {
 
 // screen judges a report: screen(fields, context).
 func (b *brain) screen(args []js.Value) (any, error) {
-	var r facts.Report
+	var r find.Report
 	var a asking
 	if err := read(args, 0, &r); err != nil {
 		return nil, err
@@ -47,7 +46,7 @@ func (b *brain) screen(args []js.Value) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := facts.Of(r, facts.Asked{Person: a.Person, Role: a.Role, Barred: facts.Said(a.Barred), Now: now, Lines: b.lines})
+	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines})
 	return screen.Check(&f, &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(a.Own)}), nil
 }
 

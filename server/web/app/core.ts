@@ -65,7 +65,7 @@ export interface Verdict {
   sample: boolean;
   notice?: string;
 }
-export interface Context { now_ms: number; tz: string; person: string; role: string; barred: string; own: { authority: string; taxon: string; count: number }[] }
+export interface Context { now_ms: number; tz: string; person: string; role: string; own: { authority: string; taxon: string; count: number }[] }
 
 export interface OpDraft {
   dev: string; seq: number; link: string; clock: string; now_ms: number; tz: string;

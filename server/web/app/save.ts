@@ -12,6 +12,9 @@ type Acts = OpDraft["on"][number]["acts"];
 
 const went: Record<string, string> = { taken: "private_freezer", left: "left", agency: "agency", vanished: "vanished" };
 
+// Only what goes into a bag, or to somebody else, carries a tag.
+const tagged = (d: Draft): boolean => d.deed === "taken" || d.deed === "agency";
+
 /** Plan is everything a save will write, worked out before the transaction. */
 interface Plan { find: Find; on: OpDraft["on"] }
 
@@ -50,7 +53,7 @@ function plan(d: Draft, verdict: Verdict | undefined, session: Session, tags: st
     if (acts.length > 0) on.push({ id: a.id, kind: "animal", acts });
   }
   const find: Find = {
-    id: d.id, made: now, fields, english: d.english ?? "", animals, verdict, place,
+    id: d.id, made: now, fields, english: d.english ?? "", asked: d.english ?? "", animals, verdict, place,
     photos: photos.map((p) => p.sha256), remarks: d.remark ? [d.remark] : [],
   };
   return { find, on };
@@ -74,10 +77,10 @@ export async function saveFind(d: Draft, verdict: Verdict | undefined, place: st
   const tx = (await db()).transaction(["one", "ops", "finds"], "readwrite", { durability: "strict" });
   const one = tx.objectStore("one");
   const dev = (await one.get("device")) as Device;
-  const tags = Array.from({ length: Math.max(1, d.count ?? 1) }, (_, i) => (dev.prefix ? core.tag(dev.prefix, dev.nextTag + i) : ""));
+  const tags = Array.from({ length: Math.max(1, d.count ?? 1) }, (_, i) => (dev.prefix && tagged(d) ? core.tag(dev.prefix, dev.nextTag + i) : ""));
   const p = plan(d, verdict, session, tags, photos, now, place);
   const next = append(dev, session, p.on, now);
-  await one.put({ ...next.dev, nextTag: dev.nextTag + (dev.prefix ? tags.length : 0) }, "device");
+  await one.put({ ...next.dev, nextTag: dev.nextTag + tags.filter((t) => t !== "").length }, "device");
   await tx.objectStore("ops").put({ seq: next.dev.seq, op: next.op, link: next.link, find: p.find.id, at: now, sent: 0 });
   await tx.objectStore("finds").put(p.find);
   await one.delete("draft");

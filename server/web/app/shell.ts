@@ -96,7 +96,7 @@ export function statusLine(): string {
   const waiting = status.unsent + status.photos;
   const count = status.unsent > 0 ? `${status.unsent} unsent` : status.photos > 0 ? `${status.photos} ${status.photos === 1 ? "photo" : "photos"} unsent` : "";
   const why = navigator.onLine === false ? "no signal" : {
-    idle: "", sending: waiting > 0 ? "sending" : "", offline: "no signal", portal: "network asks first",
+    idle: "", sending: waiting > 0 ? "sending" : "", offline: "no signal", portal: "network blocks",
     "sign-in": "sign in", trouble: "not sent",
   }[status.state];
   return [count, why].filter((t) => t !== "").join(" · ") || "all sent";

@@ -48,6 +48,7 @@ export interface Find {
   made: number;
   fields: Fields;
   english: string;
+  asked: string; // what it was thought to be when the verdict was given
   animals: { id: string; tag: string }[];
   verdict?: unknown;
   photos: string[];

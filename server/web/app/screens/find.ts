@@ -187,7 +187,7 @@ page("find", async (id) => {
   };
 });
 
-const answerOf = (v: Verdict | undefined, f: Find): Kid => (v ? answer(v, { english: name(f), count: f.fields.count }) : h("p", { class: "lede" }, "No answer was worked out."));
+const answerOf = (v: Verdict | undefined, f: Find): Kid => (v ? answer(v, { english: f.asked || name(f), count: f.fields.count }) : h("p", { class: "lede" }, "No answer was worked out."));
 
 function history(ops: Kept[]): Kid {
   return h("ul", { class: "do", "data-test": "history" }, ops.map((k) => h("li", {}, mark(k.sent ? "sent" : "wait", 22), h("span", {}, spoken(civil(k.at)), h("div", { class: "quiet" }, k.sent ? `received as ${k.receipt?.lsn ?? "?"}` : "unsent", ` · save ${k.seq}`)))));

@@ -18,11 +18,11 @@ export function fate(ops: Kept[]): { shape: "wait" | "sent" | "ask" | "stop"; wo
 }
 
 async function row(f: Find): Promise<Kid> {
-  const f8 = fate(await opsOf(f.id));
+  const what = fate(await opsOf(f.id));
   const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
-  return h("li", {}, h("a", { href: `#/find/${f.id}`, "data-test": "find-row" }, mark(f8.shape, 28),
-    h("span", {}, h("b", {}, name(f)), tags.length > 0 && h("span", { class: "tagline" }, ` ${tags[0]}`), tags.length > 1 && ` +${tags.length - 1}`,
-      h("small", {}, `${spoken(civil(f.made))} · ${f8.words}`)), "›"));
+  return h("li", {}, h("a", { href: `#/find/${f.id}`, "data-test": "find-row" }, mark(what.shape, 28),
+    h("span", {}, h("b", {}, name(f)), tags.length > 0 && h("small", { class: "tagline" }, `${tags[0]}${tags.length > 1 ? ` and ${tags.length - 1} more` : ""}`),
+      h("small", {}, `${spoken(civil(f.made))} · ${what.words}`)), h("span", { class: "more", "aria-hidden": "true" }, "›")));
 }
 
 /** name is what the find is called in a list. */

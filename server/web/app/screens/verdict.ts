@@ -24,9 +24,7 @@ export async function judgeDraft(d: Draft): Promise<Verdict> {
   const fields = fieldsOf(d, now);
   if (d.deed !== "left" && !d.inHand) fields.taken_at = minute(now); // the question is whether to take it now
   return core.screen(fields, {
-    now_ms: now, tz: zone(now), person: session?.person.id ?? "", role: roleOf(session?.person.roles ?? []),
-    barred: session ? "no" : "", // the institution gives codes only to people whose papers it has seen
-    own: await ownTakings(),
+    now_ms: now, tz: zone(now), person: session?.person.id ?? "", role: roleOf(session?.person.roles ?? []), own: await ownTakings(),
   });
 }
 
@@ -92,6 +90,9 @@ const questions: Record<string, { sign: string; ask: string }> = {
   suspected_poison: { sign: "crime", ask: "Does it look shot, trapped or poisoned?" },
 };
 
+// The notice stands whole among the findings; its first sentence stands above.
+const short = (notice: string | undefined): string => /^.*?\.(?=\s|$)/.exec(notice ?? "")?.[0] ?? "";
+
 /** because is the sentence under the answer: what covers it, or what stands in the way. */
 export function because(v: Verdict): string {
   if (v.act !== "take") return v.deciding.because;
@@ -108,21 +109,32 @@ export function answer(v: Verdict, d: { english?: string; count?: number }): Kid
     h("p", { "data-test": "sentence" }, `${animal}. ${because(v)}`),
     contacts(v),
     h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
+      v.notice && h("p", { class: "quiet" }, v.notice),
       (v.proposes ?? []).length > 0 && h("p", {}, `Would fit better: ${(v.proposes ?? []).join(", ")}.`)),
-    v.sample && h("p", { class: "sample", "data-test": "sample" }, v.notice || "These rules are samples. They permit nothing in the real world."));
+    v.sample && h("p", { class: "sample", "data-test": "sample" }, short(v.notice) || "These rules are samples. They permit nothing in the real world."));
 }
+
+type Obligation = NonNullable<Verdict["obligations"]>[number];
+
+// Duties that nobody does at the roadside.
+const forMuseum = /ACCESSION|REPORT_LINE|FILE_/;
+
+const duty = (o: Obligation): Kid => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
+  h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${o.to}`, o.note && h("div", { class: "quiet" }, sentence(o.note))));
 
 /** toDo is what to do now: the tag, the duties, and what to take care of. */
 export function toDo(v: Verdict, tags: string[]): Kid {
   const takes = v.act === "take";
+  const all = (v.obligations ?? []).filter((o) => !(takes && o.code === "TAG"));
+  const [yours, museums] = [all.filter((o) => !forMuseum.test(o.code)), all.filter((o) => forMuseum.test(o.code))];
   return h("ul", { class: "do" },
     takes && h("li", {}, mark("note", 24), h("span", {}, "Stay out of the lane. Gloves on.")),
     takes && tags.length > 0 && h("li", {}, h("span", {}, tags.length > 1 ? "One tag for each animal, in pencil:" : "Write this on the tag, in pencil:",
       tags.slice(0, 12).map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), tags.length > 12 && h("div", {}, `and on, to ${tags[tags.length - 1]}`),
       h("span", { class: "quiet" }, `${spoken(civil(Date.now()).slice(0, 10))} · your full name`))),
     takes && h("li", {}, mark("note", 24), h("span", {}, "One animal, one bag, tag inside. Freeze today.")),
-    (v.obligations ?? []).map((o) => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
-      h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${o.to}`, o.note && h("div", { class: "quiet" }, sentence(o.note))))),
+    yours.map(duty),
+    museums.length > 0 && h("li", {}, h("details", { class: "wide" }, h("summary", {}, `${museums.length} more for the museum ›`), h("ul", { class: "do inner" }, museums.map(duty)))),
     (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), h("span", {}, h("b", {}, `Take care, ${c.topic}. `), c.text))));
 }
 

@@ -89,7 +89,11 @@ function typedWay(d: Draft): Kid {
   return [h("label", { for: "coordinates" }, "Coordinates, as you have them"), field, note, told, h("label", { for: "datum" }, "Where are they from?"), datum];
 }
 
-const readBack = (p: Place, label = ""): string => `Read as ${numbers(p)}${p.radius_m ? `, within ${metres(p.radius_m)}` : ""}${label ? `, ${label}` : ""}.`;
+function readBack(p: Place, label = ""): string {
+  const read = `Read as ${numbers(p)}${p.radius_m ? `, within ${metres(p.radius_m)}` : ""}${label ? `, ${label}` : ""}.`;
+  const astray = !label && !(p.flags ?? []).includes("near-border");
+  return astray ? `${read} That is in no county this phone knows. The latitude comes first, and west has a minus.` : read;
+}
 
 const datums = [
   { key: "WGS84", label: "A phone, navigator or web map (WGS 84)" },
