@@ -16,26 +16,26 @@ func itoa(n int) string { return strconv.Itoa(n) }
 // Join says that a record is the same animal as another, which is the one that
 // counts. Neither is rewritten. Joining in a ring is refused.
 func (c *Clerk) Join(ctx context.Context, by Hand, animal, into string) error {
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	self, err := c.Book.rootOf(ctx, animal)
+	if err != nil {
+		return err
+	}
+	target, err := c.Book.rootOf(ctx, into)
+	if err != nil {
+		return err
+	}
+	switch {
+	case animal == into:
+		return fault.New(fault.Invalid, "an animal cannot be joined to itself")
+	case target == self:
+		return fault.New(fault.Conflict, "these two are one animal already")
+	}
+	return c.append(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
-		}
-		other, err := c.state(ctx, into, record.Animal)
-		if err != nil {
-			return nil, err
-		}
-		unlock, err := c.Book.lock(ctx)
-		if err != nil {
-			return nil, err
-		}
-		target, self := c.Book.root(other.ID), c.Book.root(s.ID)
-		unlock()
-		switch {
-		case s.ID == other.ID:
-			return nil, fault.New(fault.Invalid, "an animal cannot be joined to itself")
-		case target == self:
-			return nil, fault.New(fault.Conflict, "these two are one animal already")
 		}
 		return done(on(s.ID, record.Animal).set("same_as", target.String(), saw(s, "same_as")...))
 	})
@@ -60,8 +60,8 @@ func (c *Clerk) JoinByTag(ctx context.Context, by Hand, animal, text string) (in
 
 // Apart takes a joined record apart again.
 func (c *Clerk) Apart(ctx context.Context, by Hand, animal string, seen []string) error {
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}
@@ -90,25 +90,30 @@ func (c *Clerk) GivePreparation(ctx context.Context, by Hand, animal, no string)
 // GiveCatalogue gives the animal the next free catalogue number. Two desks
 // never get the same one, and an animal gets one once.
 func (c *Clerk) GiveCatalogue(ctx context.Context, by Hand, animal string) (string, error) {
-	var no string
-	err := c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	root, err := c.Book.rootOf(ctx, animal)
+	if err != nil {
+		return "", err
+	}
+	if root.String() != animal {
+		return "", fault.New(fault.Conflict, "this record was joined to another animal; give that one the number")
+	}
+	has, no, err := c.Book.catalogued(ctx, root)
+	if err != nil {
+		return "", err
+	}
+	if has != "" {
+		return "", fault.New(fault.Conflict, "this animal already has the catalogue number %s", has)
+	}
+	err = c.append(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}
-		unlock, err := c.Book.lock(ctx)
-		if err != nil {
-			return nil, err
+		if has := view.AnimalOf(s).CatalogueNo; has.Known && has.Shown != "" {
+			return nil, fault.New(fault.Conflict, "this animal already has the catalogue number %s", has.Shown)
 		}
-		defer unlock()
-		root := c.Book.root(s.ID)
-		if root != s.ID {
-			return nil, fault.New(fault.Conflict, "this record was joined to another animal; give that one the number")
-		}
-		if has := c.Book.row(root).Catalogue; has != "" {
-			return nil, fault.New(fault.Conflict, "this animal already has the catalogue number %s", has)
-		}
-		no = c.Book.nextNumber("catalogue_no", "")
 		return done(on(s.ID, record.Animal).set("catalogue_no", no, saw(s, "catalogue_no")...))
 	})
 	if err != nil {
@@ -126,8 +131,8 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 	if err != nil {
 		return "", err
 	}
-	err = c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	err = c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}

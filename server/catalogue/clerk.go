@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"slices"
 	"strings"
+	"sync"
 
 	"wayfall/server/fault"
 	"wayfall/sync/merge"
@@ -17,19 +18,41 @@ import (
 // Writer appends operations of the server's own device to the log.
 type Writer interface {
 	// WriteIf appends one operation in the name of the person. decide runs
-	// while nothing else can enter the institution's log, so what the Book
-	// reads inside it is still true when its groups are appended. When decide
-	// fails, nothing is written and its error comes back. decide may run more
-	// than once. It may read the Log, and must not write.
+	// while nothing else can enter the institution's log; what it reads from
+	// the Log with the context it is handed is still true when its groups are
+	// appended. When decide fails, nothing is written and its error comes
+	// back. decide may run more than once. When WriteIf returns nil, the
+	// operation is on disk and the Book can see it.
 	WriteIf(ctx context.Context, by Hand, decide func(ctx context.Context) ([]op.Group, error)) error
 }
 
-// Clerk does what people decide: each act is one operation.
+// Clerk does what people decide: each act is one operation. There is one Clerk
+// for an institution: acts wait for each other, so that a number read from the
+// Book is still free when it is given.
 type Clerk struct {
 	Book   *Book
 	Writer Writer
 	// NewID draws an id for a new record.
 	NewID func() (op.ID, error)
+
+	mu sync.Mutex
+}
+
+// reading reads a record as it is at the end of the log.
+type reading func(id op.ID) (merge.State, error)
+
+// write does one act while no other act is under way.
+func (c *Clerk) write(ctx context.Context, by Hand, decide func(read reading) ([]op.Group, error)) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.append(ctx, by, decide)
+}
+
+// append writes what decide wants; the Clerk must be locked.
+func (c *Clerk) append(ctx context.Context, by Hand, decide func(read reading) ([]op.Group, error)) error {
+	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
+		return decide(func(id op.ID) (merge.State, error) { return c.Book.log.State(ctx, id) })
+	})
 }
 
 func value(v any) (op.Value, error) {
@@ -95,21 +118,21 @@ func (h Hand) moment() record.When {
 func saw(s merge.State, field string) []op.Dot { return s.Saw(field, op.DeviceID{}) }
 
 // state reads a record that must be there and be of the kind.
-func (c *Clerk) state(ctx context.Context, id string, kind record.Kind) (merge.State, error) {
+func state(read reading, id string, kind record.Kind) (merge.State, error) {
 	key, err := parse(id)
 	if err != nil {
 		return merge.State{}, err
 	}
-	s, err := c.Book.log.State(ctx, key)
-	if err == nil && (s.Empty() || s.Kind != kind) {
+	s, err := read(key)
+	if fault.Is(err, fault.Missing) || err == nil && (s.Empty() || s.Kind != kind) {
 		err = fault.New(fault.Missing, "no %s of that name is known here", kind)
 	}
 	return s, err
 }
 
 // openArrival reads an arrival that is not signed off.
-func (c *Clerk) openArrival(ctx context.Context, id string) (merge.State, error) {
-	s, err := c.state(ctx, id, record.Arrival)
+func openArrival(read reading, id string) (merge.State, error) {
+	s, err := state(read, id, record.Arrival)
 	if err == nil && view.ArrivalOf(s).Closed.Known {
 		err = fault.New(fault.Conflict, "this arrival is signed off")
 	}
@@ -125,7 +148,7 @@ func (c *Clerk) BeginArrival(ctx context.Context, by Hand, from string) (string,
 	if err != nil {
 		return "", err
 	}
-	err = c.Writer.WriteIf(ctx, by, func(context.Context) ([]op.Group, error) {
+	err = c.write(ctx, by, func(reading) ([]op.Group, error) {
 		return done(on(id, record.Arrival).set("from", from).set("at", by.moment()).set("received_by", by.Person))
 	})
 	return id.String(), err
@@ -147,8 +170,8 @@ func (c *Clerk) AddLines(ctx context.Context, by Hand, arrival, text string) err
 	case len(bags) > 200:
 		return fault.New(fault.Invalid, "these are %d lines; send at most 200 at once", len(bags))
 	}
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.openArrival(ctx, arrival)
+	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
 		}
@@ -187,8 +210,8 @@ func (c *Clerk) AddBag(ctx context.Context, by Hand, arrival string, typed Typed
 	} else if bag.Written == "" && bag.Taxon == "" {
 		return "", fault.New(fault.Invalid, "a bag without a tag needs a word on what is in it or written on it")
 	}
-	return bag.Tag, c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.openArrival(ctx, arrival)
+	return bag.Tag, c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
 		}
@@ -207,48 +230,59 @@ func sorry(typed string, err error) string {
 // number and freezer place in one operation. A bag may be put on the table and
 // accepted on two desks at once; the animal is accepted once.
 func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptance) (string, error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	next, err := c.Book.next(ctx, "intake_no")
+	if err != nil {
+		return "", err
+	}
 	var no string
-	err := c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.openArrival(ctx, arrival)
+	err = c.append(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
 		}
-		animal, err := c.state(ctx, a.Animal, record.Animal)
+		animal, err := state(read, a.Animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}
 		v := view.AnimalOf(animal)
-		if v.Arrival.Known && v.Arrival.Shown == s.ID {
-			return nil, fault.New(fault.Conflict, "this animal is already accepted, with intake number %s", v.IntakeNo.Shown)
-		}
-		if v.Disposition.Shown == "received" && v.Arrival.Known && v.Arrival.Shown != (op.ID{}) {
-			return nil, fault.New(fault.Conflict, "this animal came in with an earlier arrival, with intake number %s", v.IntakeNo.Shown)
-		}
-		unlock, err := c.Book.lock(ctx)
-		if err != nil {
+		if err := acceptable(v, s.ID); err != nil {
 			return nil, err
 		}
-		no = c.Book.nextNumber("intake_no", "")
-		unlock()
 		g := on(animal.ID, record.Animal)
 		g.set("arrival", s.ID.String(), saw(animal, "arrival")...)
 		g.set("disposition", "received", saw(animal, "disposition")...)
-		if v.IntakeNo.Known && v.IntakeNo.Shown != "" {
-			no = v.IntakeNo.Shown
-		} else {
+		if no = v.IntakeNo.Shown; no == "" {
+			no = next
 			g.set("intake_no", no, saw(animal, "intake_no")...)
 		}
 		if a.Freezer != "" {
 			g.set("freezer", a.Freezer, saw(animal, "freezer")...)
 		}
-		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: by.moment(), Note: c.place(s, a.Tag)})
+		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: by.moment(), Note: whichBag(s, a.Tag)})
 		return done(g)
 	})
-	return no, err
+	if err != nil {
+		return "", err
+	}
+	return no, nil
 }
 
-// place says which bag of how many it was.
-func (c *Clerk) place(arrival merge.State, text string) string {
+func acceptable(v view.Animal, arrival op.ID) error {
+	switch {
+	case !v.Arrival.Known || v.Arrival.Shown == (op.ID{}):
+		return nil
+	case v.Arrival.Shown == arrival:
+		return fault.New(fault.Conflict, "this animal is already accepted, with intake number %s", v.IntakeNo.Shown)
+	case v.Disposition.Shown == "received":
+		return fault.New(fault.Conflict, "this animal came in with an earlier arrival, with intake number %s", v.IntakeNo.Shown)
+	}
+	return nil
+}
+
+// whichBag says which bag of how many it was.
+func whichBag(arrival merge.State, text string) string {
 	bags := view.Values(view.ArrivalOf(arrival).Bags)
 	at := slices.IndexFunc(bags, func(b record.Bag) bool { return cleanTag(b.Tag) == cleanTag(text) })
 	if text == "" || at < 0 {
@@ -259,8 +293,8 @@ func (c *Clerk) place(arrival merge.State, text string) string {
 
 // CloseArrival signs an arrival off. What does not match stays on it as it is.
 func (c *Clerk) CloseArrival(ctx context.Context, by Hand, arrival, note string) error {
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.openArrival(ctx, arrival)
+	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
 		}
@@ -279,8 +313,8 @@ func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlemen
 	if !known || f.Merge != record.MV {
 		return fault.New(fault.Invalid, "%q is not a field that can be settled", st.Field)
 	}
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}
@@ -306,8 +340,8 @@ func (c *Clerk) Correct(ctx context.Context, by Hand, animal, field, text string
 }
 
 func (c *Clerk) setText(ctx context.Context, by Hand, animal, field, text string) error {
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		s, err := c.state(ctx, animal, record.Animal)
+	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}

@@ -2,8 +2,12 @@ package catalogue
 
 import (
 	"cmp"
+	"context"
 	"strconv"
 	"strings"
+
+	"wayfall/server/fault"
+	"wayfall/sync/op"
 )
 
 // split takes a number apart into what stands before its last run of digits,
@@ -64,4 +68,41 @@ func (b *Book) nextNumber(field, prefix string) string {
 	}
 	digits := strconv.FormatUint(most.top+1, 10)
 	return best + strings.Repeat("0", max(0, most.width-len(digits))) + digits
+}
+
+// next is the next free number of a kind.
+func (b *Book) next(ctx context.Context, field string) (string, error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return "", err
+	}
+	defer unlock()
+	return b.nextNumber(field, ""), nil
+}
+
+// catalogued is the catalogue number that the animal has, and the next free.
+func (b *Book) catalogued(ctx context.Context, root op.ID) (has, next string, err error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return "", "", err
+	}
+	defer unlock()
+	return b.row(root).Catalogue, b.nextNumber("catalogue_no", ""), nil
+}
+
+// rootOf is the record that counts for an animal.
+func (b *Book) rootOf(ctx context.Context, animal string) (op.ID, error) {
+	id, err := parse(animal)
+	if err != nil {
+		return id, err
+	}
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return id, err
+	}
+	defer unlock()
+	if b.animals[id] == nil {
+		return id, fault.New(fault.Missing, "no animal of that name is known here")
+	}
+	return b.root(id), nil
 }
