@@ -32,7 +32,7 @@ func (c *Clerk) Join(ctx context.Context, by Hand, animal, into string) error {
 	case target == self:
 		return fault.New(fault.Conflict, "these two are one animal already")
 	}
-	return c.append(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.Writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
@@ -60,7 +60,7 @@ func (c *Clerk) JoinByTag(ctx context.Context, by Hand, animal, text string) (in
 
 // Apart takes a joined record apart again.
 func (c *Clerk) Apart(ctx context.Context, by Hand, animal string, seen []string) error {
-	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
@@ -106,7 +106,7 @@ func (c *Clerk) GiveCatalogue(ctx context.Context, by Hand, animal string) (stri
 	if has != "" {
 		return "", fault.New(fault.Conflict, "this animal already has the catalogue number %s", has)
 	}
-	err = c.append(ctx, by, func(read reading) ([]op.Group, error) {
+	err = c.Writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
@@ -131,7 +131,7 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 	if err != nil {
 		return "", err
 	}
-	err = c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	err = c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err

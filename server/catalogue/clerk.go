@@ -15,15 +15,18 @@ import (
 	"wayfall/sync/view"
 )
 
+// Read reads a record as it is at the end of the log; an empty State when
+// nobody wrote to it.
+type Read func(id op.ID) (merge.State, error)
+
 // Writer appends operations of the server's own device to the log.
 type Writer interface {
 	// WriteIf appends one operation in the name of the person. decide runs
-	// while nothing else can enter the institution's log; what it reads from
-	// the Log with the context it is handed is still true when its groups are
-	// appended. When decide fails, nothing is written and its error comes
-	// back. decide may run more than once. When WriteIf returns nil, the
-	// operation is on disk and the Book can see it.
-	WriteIf(ctx context.Context, by Hand, decide func(ctx context.Context) ([]op.Group, error)) error
+	// while nothing else can enter the institution's log, so what it reads is
+	// still true when its groups are appended. When decide fails, nothing is
+	// written and its error comes back. decide may run more than once. When
+	// WriteIf returns nil, the operation is on disk and the Book can see it.
+	WriteIf(ctx context.Context, by Hand, decide func(read Read) ([]op.Group, error)) error
 }
 
 // Clerk does what people decide: each act is one operation. There is one Clerk
@@ -38,21 +41,11 @@ type Clerk struct {
 	mu sync.Mutex
 }
 
-// reading reads a record as it is at the end of the log.
-type reading func(id op.ID) (merge.State, error)
-
 // write does one act while no other act is under way.
-func (c *Clerk) write(ctx context.Context, by Hand, decide func(read reading) ([]op.Group, error)) error {
+func (c *Clerk) write(ctx context.Context, by Hand, decide func(read Read) ([]op.Group, error)) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return c.append(ctx, by, decide)
-}
-
-// append writes what decide wants; the Clerk must be locked.
-func (c *Clerk) append(ctx context.Context, by Hand, decide func(read reading) ([]op.Group, error)) error {
-	return c.Writer.WriteIf(ctx, by, func(ctx context.Context) ([]op.Group, error) {
-		return decide(func(id op.ID) (merge.State, error) { return c.Book.log.State(ctx, id) })
-	})
+	return c.Writer.WriteIf(ctx, by, decide)
 }
 
 func value(v any) (op.Value, error) {
@@ -118,7 +111,7 @@ func (h Hand) moment() record.When {
 func saw(s merge.State, field string) []op.Dot { return s.Saw(field, op.DeviceID{}) }
 
 // state reads a record that must be there and be of the kind.
-func state(read reading, id string, kind record.Kind) (merge.State, error) {
+func state(read Read, id string, kind record.Kind) (merge.State, error) {
 	key, err := parse(id)
 	if err != nil {
 		return merge.State{}, err
@@ -131,7 +124,7 @@ func state(read reading, id string, kind record.Kind) (merge.State, error) {
 }
 
 // openArrival reads an arrival that is not signed off.
-func openArrival(read reading, id string) (merge.State, error) {
+func openArrival(read Read, id string) (merge.State, error) {
 	s, err := state(read, id, record.Arrival)
 	if err == nil && view.ArrivalOf(s).Closed.Known {
 		err = fault.New(fault.Conflict, "this arrival is signed off")
@@ -148,7 +141,7 @@ func (c *Clerk) BeginArrival(ctx context.Context, by Hand, from string) (string,
 	if err != nil {
 		return "", err
 	}
-	err = c.write(ctx, by, func(reading) ([]op.Group, error) {
+	err = c.write(ctx, by, func(Read) ([]op.Group, error) {
 		return done(on(id, record.Arrival).set("from", from).set("at", by.moment()).set("received_by", by.Person))
 	})
 	return id.String(), err
@@ -170,7 +163,7 @@ func (c *Clerk) AddLines(ctx context.Context, by Hand, arrival, text string) err
 	case len(bags) > 200:
 		return fault.New(fault.Invalid, "these are %d lines; send at most 200 at once", len(bags))
 	}
-	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
@@ -210,7 +203,7 @@ func (c *Clerk) AddBag(ctx context.Context, by Hand, arrival string, typed Typed
 	} else if bag.Written == "" && bag.Taxon == "" {
 		return "", fault.New(fault.Invalid, "a bag without a tag needs a word on what is in it or written on it")
 	}
-	return bag.Tag, c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return bag.Tag, c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
@@ -237,7 +230,7 @@ func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptanc
 		return "", err
 	}
 	var no string
-	err = c.append(ctx, by, func(read reading) ([]op.Group, error) {
+	err = c.Writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
@@ -293,7 +286,7 @@ func whichBag(arrival merge.State, text string) string {
 
 // CloseArrival signs an arrival off. What does not match stays on it as it is.
 func (c *Clerk) CloseArrival(ctx context.Context, by Hand, arrival, note string) error {
-	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := openArrival(read, arrival)
 		if err != nil {
 			return nil, err
@@ -313,7 +306,7 @@ func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlemen
 	if !known || f.Merge != record.MV {
 		return fault.New(fault.Invalid, "%q is not a field that can be settled", st.Field)
 	}
-	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
@@ -340,7 +333,7 @@ func (c *Clerk) Correct(ctx context.Context, by Hand, animal, field, text string
 }
 
 func (c *Clerk) setText(ctx context.Context, by Hand, animal, field, text string) error {
-	return c.write(ctx, by, func(read reading) ([]op.Group, error) {
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err

@@ -79,10 +79,10 @@ func (m *Memory) State(_ context.Context, id op.ID) (merge.State, error) {
 }
 
 // WriteIf appends what Writer asks for.
-func (m *Memory) WriteIf(ctx context.Context, by Hand, decide func(context.Context) ([]op.Group, error)) error {
+func (m *Memory) WriteIf(ctx context.Context, by Hand, decide func(read Read) ([]op.Group, error)) error {
 	m.writing.Lock()
 	defer m.writing.Unlock()
-	groups, err := decide(ctx)
+	groups, err := decide(func(id op.ID) (merge.State, error) { return m.State(ctx, id) })
 	if err != nil || len(groups) == 0 {
 		return err
 	}
