@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -687,6 +688,76 @@ func TestTimesOfReceiptNeverFall(t *testing.T) {
 	mid := es[2].Received
 	if lsn, err := s.LastBefore(ctx, mid); err != nil || lsn == 0 || es[lsn-1].Received >= mid || es[lsn].Received < mid {
 		t.Errorf("got place %d before %d (%v)", lsn, mid, err)
+	}
+}
+
+func TestAWriteGivenUpBeforeItBeganWritesNothing(t *testing.T) {
+	s := openNew(t)
+	held, release, over := make(chan bool), make(chan bool), make(chan error, 1)
+	go func() {
+		over <- s.Within(ctx, func(*Tx) error {
+			close(held)
+			<-release
+			return nil
+		})
+	}()
+	<-held // the writer is busy
+	short, stop := context.WithTimeout(ctx, 10*time.Millisecond)
+	defer stop()
+	b := oplogtest.NewPhone(1).Saves(t, 2)
+	if rs, err := s.Push(short, b); !errors.Is(err, context.DeadlineExceeded) || rs != nil {
+		t.Errorf("got %v (%v), want the deadline", rs, err)
+	}
+	if _, err := s.Push(short, b); !errors.Is(err, context.DeadlineExceeded) {
+		t.Errorf("after the deadline: got %v, want it again", err)
+	}
+	close(release)
+	if err := <-over; err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Put(ctx, "a", "b", nil, Any); err != nil { // goes in behind
+		t.Fatal(err)
+	}
+	if s.Last() != 0 {
+		t.Errorf("got %d operations, want none", s.Last())
+	}
+	if rs := push(t, s, b); len(rs) != 2 {
+		t.Errorf("offered again: got %d receipts, want 2", len(rs))
+	}
+}
+
+func TestTooManyWritesAreToldToComeBack(t *testing.T) {
+	s := openNew(t)
+	held, release := make(chan bool), make(chan bool)
+	var all sync.WaitGroup
+	all.Go(func() {
+		_ = s.Within(ctx, func(*Tx) error {
+			close(held)
+			<-release
+			return nil
+		})
+	})
+	<-held
+	var busy, kept atomic.Int64
+	for i := range queue + 20 {
+		all.Go(func() {
+			switch _, err := s.Put(ctx, "a", fmt.Sprint(i), nil, Any); {
+			case err == nil:
+				kept.Add(1)
+			case fault.Is(err, fault.Busy):
+				busy.Add(1)
+			default:
+				t.Error(err)
+			}
+		})
+	}
+	for busy.Load() < 20 {
+		time.Sleep(time.Millisecond)
+	}
+	close(release)
+	all.Wait()
+	if kept.Load() != queue || busy.Load() != 20 {
+		t.Errorf("got %d kept and %d told to come back, want %d and 20", kept.Load(), busy.Load(), queue)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync/atomic"
 	"time"
 
 	"wayfall/server/fault"
@@ -22,9 +23,10 @@ const (
 
 // job is one write. Its run is all or nothing.
 type job struct {
-	run  func(*writer) error
-	size int // operations
-	done chan error
+	run   func(*writer) error
+	size  int         // operations
+	taken atomic.Bool // by the writer, or by a caller who gave up before it began
+	done  chan error
 }
 
 // writer is the one goroutine that writes. What it remembers is dropped when
@@ -94,8 +96,13 @@ func (w *writer) forget() error {
 	}, int64(w.next)-2000)
 }
 
-// do hands a write to the writer and waits until it is on disk.
+// do hands a write to the writer and waits until it is on disk. If ctx ends
+// before the write began, nothing is written; once begun it is waited for, so
+// that nobody is told of a failure that was none.
 func (s *Store) do(ctx context.Context, size int, run func(*writer) error) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	j := &job{run: run, size: size, done: make(chan error, 1)}
 	if err := s.send(j); err != nil {
 		return err
@@ -103,8 +110,11 @@ func (s *Store) do(ctx context.Context, size int, run func(*writer) error) error
 	select {
 	case err := <-j.done:
 		return err
-	case <-ctx.Done(): // it may still be written; a push is offered again
-		return ctx.Err()
+	case <-ctx.Done():
+		if j.taken.CompareAndSwap(false, true) {
+			return ctx.Err()
+		}
+		return <-j.done
 	}
 }
 
@@ -141,11 +151,15 @@ func (w *writer) group(first *job) {
 		}
 	}
 	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
-		first.done <- err
+		if first.taken.CompareAndSwap(false, true) {
+			first.done <- err
+		}
 		return
 	}
 	for j, size := first, 0; j != nil; {
-		if err := w.attempt(j); err != nil {
+		if !j.taken.CompareAndSwap(false, true) {
+			j.size = 0 // nobody waits for it
+		} else if err := w.attempt(j); err != nil {
 			j.done <- err
 		} else {
 			ran = append(ran, j)
