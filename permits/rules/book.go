@@ -45,10 +45,13 @@ func NewBook(packs ...*Pack) (*Book, error) {
 			b.link(p, w, complain)
 		}
 	}
-	for name, slot := range map[string]**Rule{"unidentified": &b.roles.unidentified, "edge": &b.roles.edge,
-		"no_pack": &b.roles.noPack, "no_place": &b.roles.noPlace, "silent": &b.roles.silent} {
-		if *slot = b.role(name); *slot == nil {
-			faults = append(faults, Fault{"*", name, "roles", "no pack for everywhere names a rule for this role"})
+	for _, r := range [...]struct {
+		name string
+		slot **Rule
+	}{{"unidentified", &b.roles.unidentified}, {"edge", &b.roles.edge}, {"no_pack", &b.roles.noPack},
+		{"no_place", &b.roles.noPlace}, {"silent", &b.roles.silent}} {
+		if *r.slot = b.role(r.name); *r.slot == nil {
+			faults = append(faults, Fault{"*", r.name, "roles", "no pack for everywhere names a rule for this role"})
 		}
 	}
 	if len(faults) > 0 {

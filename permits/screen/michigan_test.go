@@ -167,3 +167,50 @@ func TestTheSameFactsGiveTheSameVerdict(t *testing.T) {
 		}
 	}
 }
+
+func TestAVisitSpendsTheNumberInOrder(t *testing.T) {
+	w := loadWorld(t, packs.DemoAuthorities())
+	w.Tally = loons(11)
+	loon := owl(func(f *screen.Facts) { f.Taxon = "Common Loon" })
+	duck := owl(func(f *screen.Facts) { f.Taxon = "Long-tailed Duck" })
+	got := screen.Visit([]screen.Facts{duck, loon, loon, duck}, w)
+	want := []permits.Outcome{permits.AllowWithObligations, permits.AllowWithObligations, permits.RefusePickup, permits.AllowWithObligations}
+	for i := range want {
+		if got[i].Outcome != want[i] {
+			t.Errorf("find %d: got %s by %s, want %s", i+1, got[i].Outcome, got[i].Deciding.Rule, want[i])
+		}
+	}
+}
+
+func TestABarredPersonUsesNoPermit(t *testing.T) {
+	w := loadWorld(t, packs.DemoAuthorities())
+	w.Register.Bar("cal")
+	f := owl(nil)
+	if v := screen.Check(&f, w); v.Outcome != permits.RefusePickup || v.Deciding.Rule != "R-BARRED" {
+		t.Errorf("got %s by %s, want it refused by R-BARRED", v.Outcome, v.Deciding.Rule)
+	}
+}
+
+func TestCautionsDeferAndAreAlwaysThere(t *testing.T) {
+	w := loadWorld(t, packs.DemoAuthorities())
+	tests := []struct {
+		taxon string
+		want  []string
+	}{
+		{"Eastern Screech-Owl", []string{"LAW", "TRAFFIC", "HANDLING", "FLU"}},
+		{"Fox Squirrel", []string{"LAW", "TRAFFIC", "HANDLING", "MAMMAL"}},
+		{"nobody knows", []string{"LAW", "TRAFFIC", "HANDLING", "FLU", "MAMMAL"}},
+	}
+	for _, c := range tests {
+		f := owl(func(f *screen.Facts) { f.Taxon = c.taxon })
+		v := screen.Check(&f, w)
+		for _, code := range c.want {
+			if !slices.ContainsFunc(v.Cautions, func(x permits.Caution) bool { return x.Code == code && x.Text != "" }) {
+				t.Errorf("%s: got cautions %v, want %s among them", c.taxon, v.Cautions, code)
+			}
+		}
+		if !v.Sample || v.Notice == "" {
+			t.Errorf("%s: the verdict does not say that it rests on samples", c.taxon)
+		}
+	}
+}

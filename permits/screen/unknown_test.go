@@ -3,6 +3,7 @@ package screen_test
 import (
 	"encoding/json"
 	"maps"
+	"slices"
 	"testing"
 	"wayfall/fixtures/packs"
 	"wayfall/permits"
@@ -41,44 +42,112 @@ var both = []any{true, false}
 var alone = []string{"barred", "sale", "jurisdictions_possible", "units", "site", "land_managers_possible", "storage_manager",
 	"struck_in", "plausible", "authority", "offline_devices"}
 
-func TestAMissingFactIsNeverMorePermissiveThanItsWorst(t *testing.T) {
+// bases are the finds of all scenarios as plain JSON objects, each with the
+// world that judges it.
+func bases(t *testing.T) []base {
+	t.Helper()
+	var out []base
 	f := loadVectors(t)
 	w := loadWorld(t, packs.Authorities())
-	permitted, compared := 0, 0
 	for i := range f.Cases {
-		v := &f.Cases[i]
-		for _, text := range v.Facts {
-			base := overlay(t, f.Ordinary, text)
-			for fact, values := range knowable {
-				w.Tally = v.Tallies
-				n, ok := missingIsStrict(t, w, v.ID, base, fact, values)
-				compared += n
-				if ok {
-					permitted++
-				}
+		for _, text := range f.Cases[i].Facts {
+			mine := *w
+			mine.Tally = f.Cases[i].Tallies
+			out = append(out, base{f.Cases[i].ID, &mine, overlay(t, f.Ordinary, text)})
+		}
+	}
+	w = loadWorld(t, packs.DemoAuthorities())
+	for _, c := range michigan {
+		text, err := json.Marshal(owl(c.change))
+		if err != nil {
+			t.Fatal(err)
+		}
+		mine := *w
+		mine.Tally = c.tally
+		out = append(out, base{c.name, &mine, overlay(t, text)})
+	}
+	return out
+}
+
+type base struct {
+	id    string
+	world *screen.World
+	facts map[string]any
+}
+
+func TestAMissingFactIsNeverMorePermissiveThanItsWorst(t *testing.T) {
+	permitted, compared := 0, 0
+	for _, b := range bases(t) {
+		for fact, values := range knowable {
+			n, ok := missingIsStrict(t, b.world, b.id, b.facts, fact, values)
+			compared += n
+			if ok {
+				permitted++
 			}
 		}
 	}
-	if permitted < 500 || compared < 2500 {
+	if permitted < 700 || compared < 3500 {
 		t.Errorf("got %d permitted with a fact missing, %d compared; want enough to mean something", permitted, compared)
 	}
 }
 
+// TestMissingMoreIsNeverMorePermissive leaves out every pair of facts: what is
+// permitted then must be permitted with either of the two known.
+func TestMissingMoreIsNeverMorePermissive(t *testing.T) {
+	if testing.Short() {
+		t.Skip("every pair of facts of every find")
+	}
+	facts := slices.Sorted(maps.Keys(knowable))
+	pairs := 0
+	for _, b := range bases(t) {
+		alone := map[string]bool{}
+		for _, fact := range facts {
+			alone[fact] = judge(t, b.world, without(b.facts, fact)).Outcome.Permits()
+		}
+		for i, one := range facts {
+			for _, other := range facts[i+1:] {
+				if one == "possessed" || other == "possessed" || alone[one] && alone[other] {
+					continue // no day is missing while it lies there; or nothing to break
+				}
+				pairs++
+				if v := judge(t, b.world, without(b.facts, one, other)); v.Outcome.Permits() {
+					t.Errorf("%s: without %s and %s it is permitted by %s, but not without one of them alone", b.id, one, other, v.Deciding.Rule)
+				}
+			}
+		}
+	}
+	if pairs < 20_000 {
+		t.Errorf("got %d pairs, want enough to mean something", pairs)
+	}
+}
+
+func without(facts map[string]any, names ...string) map[string]any {
+	out := maps.Clone(facts)
+	for _, n := range names {
+		delete(out, n)
+		if n == "possessed" {
+			out["in_hand"] = true // else it has not been taken, and no day is missing
+		}
+	}
+	for _, n := range names {
+		if n == "in_hand" {
+			delete(out, n)
+		}
+	}
+	return out
+}
+
 // missingIsStrict compares the find without the fact to the find with each
 // known value, and tells whether the find was permitted without it.
-func missingIsStrict(t *testing.T, w *screen.World, id string, base map[string]any, fact string, values []any) (int, bool) {
+func missingIsStrict(t *testing.T, w *screen.World, id string, facts map[string]any, fact string, values []any) (int, bool) {
 	t.Helper()
-	without := maps.Clone(base)
-	if fact == "possessed" {
-		without["in_hand"] = true // else it has not been taken, and no day is missing
-	}
-	delete(without, fact)
-	got := judge(t, w, without)
+	missing := without(facts, fact)
+	got := judge(t, w, missing)
 	if !got.Outcome.Permits() {
 		return 1, false
 	}
 	for _, value := range values {
-		with := maps.Clone(without)
+		with := maps.Clone(missing)
 		with[fact] = value
 		if known := judge(t, w, with); !known.Outcome.Permits() {
 			t.Errorf("%s: without %s it is permitted by %s, yet with %v it is %s by %s (%s)", id, fact,
