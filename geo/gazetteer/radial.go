@@ -14,21 +14,22 @@ var radials = [...]struct {
 }{
 	{1_000, 2 * geo.Kilometre},
 	{2_500, 3 * geo.Kilometre},
-	{5_000, 4 * geo.Kilometre},
-	{10_000, 5.5 * geo.Kilometre},
-	{25_000, 7.5 * geo.Kilometre},
-	{50_000, 10 * geo.Kilometre},
-	{100_000, 13 * geo.Kilometre},
+	{5_000, 4.5 * geo.Kilometre},
+	{10_000, 6 * geo.Kilometre},
+	{25_000, 8.5 * geo.Kilometre},
+	{50_000, 12 * geo.Kilometre},
+	{100_000, 14 * geo.Kilometre},
 	{250_000, 18 * geo.Kilometre},
 	{500_000, 26 * geo.Kilometre},
-	{1_000_000, 36 * geo.Kilometre},
+	{1_000_000, 40 * geo.Kilometre},
 	{maxPopulation + 1, 50 * geo.Kilometre},
 }
 
 // Radials where the number of people is unknown. A town may then be of almost
-// any size; a section or a former place is small.
+// any size: the largest that is missing from the list of people used has 700,000.
+// A section or a former place is small.
 const (
-	radialUnknown = 13 * geo.Kilometre
+	radialUnknown = 40 * geo.Kilometre
 	radialSmall   = 5 * geo.Kilometre
 )
 
