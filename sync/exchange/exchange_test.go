@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"os"
 	"reflect"
 	"strings"
 	"testing"
@@ -322,4 +323,46 @@ func ExampleWritePush() {
 	// Output:
 	// 2 <nil>
 	// the body was cut short after 0 of 1 operations
+}
+
+func FuzzReadResults(f *testing.F) {
+	var buf bytes.Buffer
+	if err := WriteResults(&buf, receipts(3)); err != nil {
+		f.Fatal(err)
+	}
+	f.Add(buf.Bytes())
+	f.Fuzz(func(t *testing.T, body []byte) {
+		got, err := ReadResults(bytes.NewReader(body), 3)
+		if err != nil {
+			return
+		}
+		var again bytes.Buffer
+		if err := WriteResults(&again, got); err != nil {
+			t.Fatal(err)
+		}
+		if back, err := ReadResults(&again, 3); err != nil || !reflect.DeepEqual(back, got) {
+			t.Errorf("written again they read %+v (%v), want %+v", back, err, got)
+		}
+	})
+}
+
+const oldPush = "../../fixtures/old/push-v1.ndjson"
+
+func TestAPushOfTheFirstReleaseIsStillRead(t *testing.T) {
+	body, err := os.ReadFile(oldPush)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := ReadPush(bytes.NewReader(body), Usual)
+	if err != nil || len(b.Ops) != 2 || b.First != 1 {
+		t.Fatalf("got %d operations from %d (%v), want 2 from 1", len(b.Ops), b.First, err)
+	}
+	var again bytes.Buffer
+	if err := WritePush(&again, b); err != nil || again.String() != string(body) {
+		t.Errorf("it is written otherwise today (%v):\n got %s\nwant %s", err, again.String(), body)
+	}
+	rs, err := oplog.NewMemory(func() time.Time { return time.UnixMilli(1777809700000) }, nil).Append(t.Context(), b)
+	if err != nil || len(rs) != 2 || rs[1].Effect != oplog.OK {
+		t.Errorf("got receipts %+v (%v), want both taken", rs, err)
+	}
 }

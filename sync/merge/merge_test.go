@@ -1,6 +1,8 @@
 package merge
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -42,7 +44,11 @@ func shownValues(vs []Value) []op.Value {
 func TestTenThousandRandomHistories(t *testing.T) {
 	seed := seedFor(t)
 	contested, reviewed, hidden := 0, 0, 0
-	for i := range uint64(10_000) {
+	histories := uint64(10_000)
+	if testing.Short() {
+		histories = 2_000
+	}
+	for i := range histories {
 		rng := rand.New(rand.NewPCG(seed, i))
 		h := drawHistory(rng, 2+rng.IntN(14))
 		want := h.inOrder()
@@ -73,7 +79,7 @@ func TestTenThousandRandomHistories(t *testing.T) {
 			hidden++
 		}
 	}
-	if contested < 1000 || reviewed < 1000 || hidden < 100 {
+	if contested < int(histories)/10 || reviewed < int(histories)/10 || hidden < int(histories)/100 {
 		t.Errorf("the histories are too tame: %d differ, %d in review, %d hidden", contested, reviewed, hidden)
 	}
 }
@@ -372,4 +378,64 @@ func ExampleState_Differing() {
 		fmt.Println(f.Name, f.Values[0].JSON, f.Values[1].JSON)
 	}
 	// Output: cause "car" "cat"
+}
+
+const oldStates, oldOps = "../../fixtures/old/state-v1.jsonl", "../../fixtures/old/op-v1.jsonl"
+
+// foldOld folds every record of the old operations, received in their order.
+func foldOld(t *testing.T) []State {
+	t.Helper()
+	f, err := os.ReadFile(oldOps)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []State
+	var ops []op.Op
+	for line := range bytes.Lines(f) {
+		o, err := op.Decode(bytes.TrimSuffix(line, []byte("\n")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		ops = append(ops, o)
+		for _, g := range o.On {
+			if !slices.ContainsFunc(all, func(s State) bool { return s.ID == g.ID }) {
+				all = append(all, New(g.ID, record.Kind(g.Kind)))
+			}
+		}
+	}
+	for i := range all {
+		for n, o := range ops {
+			all[i].Apply(o, Receipt{LSN: uint64(n + 1), Eff: o.HLC})
+		}
+	}
+	return all
+}
+
+func TestStatesOfTheFirstReleaseStillOpenAndStillFoldAlike(t *testing.T) {
+	f, err := os.ReadFile(oldStates)
+	if err != nil {
+		t.Fatal(err)
+	}
+	today, n := foldOld(t), 0
+	for line := range bytes.Lines(f) {
+		var old struct {
+			ID    op.ID
+			State []byte
+		}
+		if err := json.Unmarshal(line, &old); err != nil {
+			t.Fatal(err)
+		}
+		s, err := Decode(old.State)
+		if err != nil || s.ID != old.ID {
+			t.Errorf("line %d: %v", n+1, err)
+			continue
+		}
+		if s.Digest() != today[n].Digest() {
+			t.Errorf("record %v folds otherwise today; raise Version:\n got %+v\nwant %+v", s.ID, today[n].Fields(), s.Fields())
+		}
+		n++
+	}
+	if n != len(today) || n < 7 {
+		t.Errorf("got %d states, want %d and at least 7", n, len(today))
+	}
 }
