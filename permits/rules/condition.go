@@ -115,7 +115,24 @@ func parseTest(f Fact, t *conditionText, path string, complain func(path, what s
 	default:
 		complain(path, "nothing is asked of "+t.Fact)
 	}
+	if !c.fits() {
+		complain(path, t.Fact+" cannot be compared with that kind of value")
+	}
 	return c
+}
+
+// fits tells whether the question can be asked of the fact: a number compared
+// with a word would never hold, and its opposite always.
+func (c *Condition) fits() bool {
+	switch c.op {
+	case opAtLeast, opAtMost:
+		return c.fact.takes() == numberKind
+	case opIn:
+		return c.fact.takes() == wordKind
+	case opIs:
+		return c.fact.takes() == c.kind
+	}
+	return true
 }
 
 func (c *Condition) literal(text json.RawMessage) error {

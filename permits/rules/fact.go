@@ -45,7 +45,6 @@ const (
 	WantsToKeep
 	Sale
 	Role
-	PersonKnown
 	OfficialDuty
 	Designated
 	Barred
@@ -71,14 +70,12 @@ const (
 	ActivityCount
 	DaysSinceExpiry
 	DepositMade
-	RenewalFiled
 	Euthanised
 	ReliedKind
 	CoveredBy
 	CoverRule
 	DepositBranch
 	ListingEnded
-	WasInHand
 	factCount
 )
 
@@ -86,12 +83,12 @@ var factNames = [factCount]string{
 	"activity", "class", "species", "genus", "family", "order", "groups", "identified", "material", "count",
 	"event_carcass_count", "soft_tissue", "nest_active", "eggs_viable", "cause", "suspected_crime",
 	"suspected_poison", "evidence_released", "dieoff_released", "salvager_caused_death", "struck_elsewhere",
-	"opportunistic", "research_purpose", "wants_to_keep", "sale", "role", "person_known", "official_duty",
+	"opportunistic", "research_purpose", "wants_to_keep", "sale", "role", "official_duty",
 	"designated", "barred", "landowner_consent", "land_manager", "storage_manager", "land_authority",
 	"permit_copy_on_hand", "distance_to_shore_m", "in_live_traffic_lane", "other_hazard",
 	"band", "recipient_authorised", "lawful_hunt", "open_season", "both_registered", "commercial",
 	"crosses_border", "lawfully_held", "in_hand", "possessed_on", "offline_devices", "activity_count", "days_since_expiry",
-	"deposit_made", "renewal_filed_days", "euthanised", "relied_kind", "covered_by", "cover_rule", "deposit_branch", "listing_ended", "was_in_hand",
+	"deposit_made", "euthanised", "relied_kind", "covered_by", "cover_rule", "deposit_branch", "listing_ended",
 }
 
 // String returns the name by which packs ask for the fact.
@@ -99,6 +96,29 @@ func (f Fact) String() string { return factNames[f] }
 
 // late tells whether the fact is known only after matching.
 func (f Fact) late() bool { return f >= CoveredBy }
+
+// numberFacts and wordFacts take numbers and words; every other fact is a yes
+// or no.
+var (
+	numberFacts = []Fact{Count, EventCount, ShoreMetres, PossessedOn, OfflineDevices, ActivityCount, DaysSinceExpiry}
+	wordFacts   = []Fact{Activity, Class, Species, Genus, Family, Order, Groups, Material, Cause, Role, Consent,
+		LandManager, StorageManager, Band, ReliedKind, CoveredBy, CoverRule, DepositBranch}
+)
+
+// takes returns the kind of value by which the fact can be known.
+func (f Fact) takes() kind {
+	for _, n := range numberFacts {
+		if n == f {
+			return numberKind
+		}
+	}
+	for _, w := range wordFacts {
+		if w == f {
+			return wordKind
+		}
+	}
+	return boolKind
+}
 
 func factNamed(name string) (Fact, bool) {
 	for i, n := range factNames {

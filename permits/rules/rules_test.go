@@ -180,6 +180,16 @@ func TestABadPackIsRefusedWithAListOfWhatIsWrong(t *testing.T) {
 	}
 }
 
+func TestAQuestionThatCanNeverHoldIsRefused(t *testing.T) {
+	for _, when := range []string{`{"fact":"count","is":"five"}`, `{"fact":"cause","is":true}`, `{"fact":"cause","at_least":2}`,
+		`{"fact":"sale","is":"yes"}`, `{"fact":"sale","in":["yes"]}`, `{"fact":"groups","is":3}`} {
+		text := strings.Replace(island, `{"not":{"fact":"groups","has":"heron"}}`, when, 1)
+		if _, err := rules.Load("odd", []byte(text)); err == nil || !strings.Contains(err.Error(), "cannot be compared") {
+			t.Errorf("%s: got %v, want it refused", when, err)
+		}
+	}
+}
+
 func TestALooseEndIsRefused(t *testing.T) {
 	loose := strings.ReplaceAll(island, `"none":"NEEDS"`, `"none":"NOWHERE"`)
 	p, err := rules.Load("loose", []byte(loose))
