@@ -71,6 +71,8 @@ func ReadPull(r io.Reader, limit int64) (Page, error) {
 				return Page{}, truncatedOr(err, len(p.Entries), "something follows the cursor")
 			}
 			return p, nil
+		case it.Receipt != nil && !whole(*it.Receipt):
+			return Page{}, badForm("a receipt lacks what every receipt says")
 		case it.Receipt != nil:
 			p.Entries = append(p.Entries, oplog.Entry{Receipt: *it.Receipt, Wire: it.Op})
 		}

@@ -118,9 +118,12 @@ func ReadResults(r io.Reader, n int) ([]oplog.Receipt, error) {
 			return nil, truncated(err, len(receipts), n)
 		}
 		var rc oplog.Receipt
-		if json.Unmarshal(line, &rc) != nil || rc.Seq == 0 || rc.Effect == 0 || len(receipts) == n {
+		if json.Unmarshal(line, &rc) != nil || !whole(rc) || len(receipts) == n {
 			return nil, badForm("a line is no receipt of this push")
 		}
 		receipts = append(receipts, rc)
 	}
 }
+
+// whole reports whether a receipt says what every receipt says.
+func whole(r oplog.Receipt) bool { return r.Seq > 0 && r.Effect != 0 && r.Eff.Known() }

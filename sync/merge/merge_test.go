@@ -295,6 +295,12 @@ func TestWithdrawal(t *testing.T) {
 			t.Errorf("%s: a value was destroyed", c.name)
 		}
 	}
+	own := fold(first)
+	own.Apply(late, Receipt{}) // on the phone that made it, before the server has it
+	own.Apply(w, Receipt{LSN: 2, Eff: w.HLC})
+	if got, _ := own.Standing(); got != Review {
+		t.Errorf("a change that no server has yet: got %v, want %v", got, Review)
+	}
 	_, unseen := fold(first, late, w).Standing()
 	if len(unseen) != 1 || unseen[0].Dot.Dev != bo.dev {
 		t.Errorf("got %+v unseen, want bo's change", unseen)
