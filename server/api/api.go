@@ -63,14 +63,14 @@ type Office interface {
 // authority, and the list of what needs a look.
 type Desk interface {
 	// Verdict answers a report and keeps nothing.
-	Verdict(ctx context.Context, by catalogue.Hand, d intake.Draft) (permits.Verdict, error)
+	Verdict(ctx context.Context, by intake.Hand, d intake.Draft) (permits.Verdict, error)
 	// Report keeps a report as an operation of the server's own device. The
 	// same key from the same person keeps it once.
-	Report(ctx context.Context, by catalogue.Hand, key string, d intake.Draft) (intake.Kept, error)
-	Join(ctx context.Context, by catalogue.Hand, animal, other string) error
-	Authority(ctx context.Context, by catalogue.Hand, document json.RawMessage) error
+	Report(ctx context.Context, by intake.Hand, key string, d intake.Draft) (intake.Kept, error)
+	Join(ctx context.Context, by intake.Hand, animal, other string) error
+	Authority(ctx context.Context, by intake.Hand, document json.RawMessage) error
 	Review(ctx context.Context, code string, limit int) (items []intake.Item, counts map[string]int, err error)
-	Settle(ctx context.Context, by catalogue.Hand, id, how, note string) error
+	Settle(ctx context.Context, by intake.Hand, id, how, note string) error
 }
 
 // Photos keeps the bytes of pictures by their SHA-256 in hex.
@@ -99,8 +99,8 @@ type Needs struct {
 	Desk        Desk
 	Photos      Photos
 	Kit         Kit
-	// CSV writes a year as a spreadsheet.
-	CSV func(reports.Year) ([]byte, error)
+	// Answers keeps what was answered to a request with an Idempotency-Key.
+	Answers people.Store
 	// Tries is how often one address may try to sign in at once, and Every how
 	// long it then waits for each further try; 0 is 20 and 3 s.
 	Tries int
@@ -114,6 +114,7 @@ type API struct {
 	now    func() time.Time
 	log    *slog.Logger
 	tries  *rate
+	keys   keyed
 }
 
 // New returns the interface.

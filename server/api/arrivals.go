@@ -7,6 +7,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wayfall/server/catalogue"
+	"wayfall/server/intake"
 	"wayfall/sync/record"
 )
 
@@ -207,7 +208,7 @@ func (a *API) SameAs(c echo.Context) error {
 	if err := readJSON(c, &in); err != nil {
 		return err
 	}
-	if err := a.Desk.Join(c.Request().Context(), a.hand(c), c.Param("id"), in.Animal); err != nil {
+	if err := a.Desk.Join(c.Request().Context(), intake.Hand(a.hand(c)), c.Param("id"), in.Animal); err != nil {
 		return err
 	}
 	return a.Animal(c)

@@ -8,6 +8,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wayfall/permits"
+	"wayfall/server/intake"
 	"wayfall/server/reports"
 )
 
@@ -121,7 +122,7 @@ func (a *API) PutPermit(c echo.Context) error {
 		p.Errors = []Wrong{{"/id", p.Detail}}
 		return p
 	}
-	if err := a.Desk.Authority(c.Request().Context(), a.hand(c), body); err != nil {
+	if err := a.Desk.Authority(c.Request().Context(), intake.Hand(a.hand(c)), body); err != nil {
 		return err
 	}
 	return a.Permit(c)
@@ -142,12 +143,8 @@ func (a *API) Year(c echo.Context) error {
 	}
 	c.Response().Header().Set("Vary", "Accept")
 	if wantsCSV {
-		sheet, err := a.CSV(y)
-		if err != nil {
-			return err
-		}
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="`+c.Param("id")+"-"+text+`.csv"`)
-		return c.Blob(http.StatusOK, "text/csv; charset=utf-8", sheet)
+		return c.Blob(http.StatusOK, "text/csv; charset=utf-8", y.CSV())
 	}
 	return answer(c, http.StatusOK, yearOf(y))
 }

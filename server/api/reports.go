@@ -56,30 +56,28 @@ type animalBody struct {
 const mostAnimals = 200
 
 // draft reads a report strictly and keeps each value as it was written.
-func draft(c echo.Context) (intake.Draft, error) {
-	body, err := read(c, limitJSON, "application/json")
-	if err != nil {
-		return intake.Draft{}, err
+func draft(c echo.Context) (d intake.Draft, body []byte, err error) {
+	if body, err = read(c, limitJSON, "application/json"); err != nil {
+		return d, nil, err
 	}
 	var whole reportBody
 	if err := strict(body, &whole); err != nil {
-		return intake.Draft{}, err
+		return d, nil, err
 	}
 	var raw map[string]json.RawMessage
 	if err := json.Unmarshal(body, &raw); err != nil {
-		return intake.Draft{}, notJSON(err)
+		return d, nil, notJSON(err)
 	}
-	var d intake.Draft
 	for _, f := range record.Fields {
 		text, said := raw[f.Name]
 		if f.Kind != record.Report || !said || f.Name == "animals" || string(text) == "null" {
 			continue
 		}
 		if err := d.Say(f, text); err != nil {
-			return intake.Draft{}, err
+			return d, nil, err
 		}
 	}
-	return d, animals(&d, whole.Animals)
+	return d, body, animals(&d, whole.Animals)
 }
 
 func animals(d *intake.Draft, all []animalBody) error {
@@ -104,11 +102,11 @@ func animals(d *intake.Draft, all []animalBody) error {
 
 // Verdict answers a report and keeps nothing.
 func (a *API) Verdict(c echo.Context) error {
-	d, err := draft(c)
+	d, _, err := draft(c)
 	if err != nil {
 		return err
 	}
-	v, err := a.Desk.Verdict(c.Request().Context(), a.hand(c), d)
+	v, err := a.Desk.Verdict(c.Request().Context(), intake.Hand(a.hand(c)), d)
 	if err != nil {
 		return err
 	}
@@ -130,16 +128,30 @@ func (a *API) Report(c echo.Context) error {
 	if key == "" || len(key) > 200 {
 		return problem(http.StatusBadRequest, "key_needed", "an Idempotency-Key of 1 to 200 characters is needed, so that sending a report again cannot make two of it")
 	}
-	d, err := draft(c)
+	d, body, err := draft(c)
 	if err != nil {
 		return err
 	}
-	got, err := a.Desk.Report(c.Request().Context(), a.hand(c), key, d)
+	out, again, err := a.once(c, key, body, func() (any, error) {
+		got, err := a.Desk.Report(c.Request().Context(), intake.Hand(a.hand(c)), key, d)
+		return keptOut{got.ID, some(got.Animals), got.Verdict, got.Effect, got.Code, got.Why}, err
+	})
 	if err != nil {
 		return err
 	}
-	c.Response().Header().Set("Location", "/v1/reports/"+got.ID)
-	return answer(c, http.StatusCreated, keptOut{got.ID, some(got.Animals), got.Verdict, got.Effect, got.Code, got.Why})
+	var id struct {
+		ID string `json:"id"`
+	}
+	if err := json.Unmarshal(out, &id); err != nil {
+		return err
+	}
+	h := c.Response().Header()
+	h.Set("Location", "/v1/reports/"+id.ID)
+	h.Set("Cache-Control", "no-store")
+	if again {
+		h.Set("Idempotency-Replayed", "true")
+	}
+	return c.Blob(http.StatusCreated, "application/json", out)
 }
 
 // some makes an empty list of nothing, so that JSON has [] rather than null.

@@ -54,7 +54,7 @@ func (a *API) SettleReview(c echo.Context) error {
 	if err := readJSON(c, &in); err != nil {
 		return err
 	}
-	if err := a.Desk.Settle(c.Request().Context(), a.hand(c), c.Param("id"), in.How, in.Note); err != nil {
+	if err := a.Desk.Settle(c.Request().Context(), intake.Hand(a.hand(c)), c.Param("id"), in.How, in.Note); err != nil {
 		return err
 	}
 	return c.NoContent(http.StatusNoContent)

@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"encoding"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -123,6 +124,9 @@ func plain(t reflect.Type) reflect.Type {
 	}
 	if t == nil || t.Kind() == reflect.Interface || reflect.PointerTo(t).Implements(reflect.TypeFor[json.Unmarshaler]()) {
 		return nil
+	}
+	if reflect.PointerTo(t).Implements(reflect.TypeFor[encoding.TextUnmarshaler]()) {
+		return reflect.TypeFor[string]() // a date, a word: written as a text
 	}
 	return t
 }

@@ -42,9 +42,8 @@ type Kept struct {
 
 // KeptAnimal is one animal of a kept report.
 type KeptAnimal struct {
-	ID   string   `json:"id"`
-	Tag  string   `json:"tag,omitempty"`
-	Tags []string `json:"-"`
+	ID  string `json:"id"`
+	Tag string `json:"tag,omitempty"`
 }
 
 // Say adds what a program wrote in a field of the report: a list for sets and

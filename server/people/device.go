@@ -73,6 +73,27 @@ func (b *Book) takePrefix(ctx context.Context, device string) (string, error) {
 	return "", fmt.Errorf("no tag prefix is left for device %s", device)
 }
 
+// Prefix returns the tag prefix of a device that nobody carries, such as the
+// server itself; it is given out when first asked for.
+func (b *Book) Prefix(ctx context.Context, id string) (string, error) {
+	kept, ok, err := get[string](ctx, b.store, ownShelf, id)
+	if err != nil || ok {
+		return kept, err
+	}
+	drawn, err := b.takePrefix(ctx, id)
+	if err != nil {
+		return "", err
+	}
+	err = edit(ctx, b.store, ownShelf, id, func(p *string, exists bool) error {
+		if !exists {
+			*p = drawn
+		}
+		drawn = *p
+		return nil
+	})
+	return drawn, err
+}
+
 // Device returns the device of that id, and whether it is enrolled.
 func (b *Book) Device(ctx context.Context, id string) (Device, bool, error) {
 	return get[Device](ctx, b.store, deviceShelf, id)

@@ -83,6 +83,7 @@ const (
 	codeShelf    = "sign-in code"
 	deviceShelf  = "device"
 	prefixShelf  = "tag prefix"
+	ownShelf     = "own tag prefix"
 	refreshShelf = "refresh token"
 	sessionShelf = "desk session"
 )

@@ -1,0 +1,321 @@
+package intake
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+	"strings"
+	"time"
+
+	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/server/fault"
+	"wayfall/sync/merge"
+	"wayfall/sync/op"
+	"wayfall/sync/oplog"
+	"wayfall/sync/record"
+	"wayfall/sync/view"
+)
+
+// ServerActor signs what the server itself decides.
+const ServerActor = "server"
+
+// find is what intake remembers of one report.
+type find struct {
+	id       op.ID
+	report   view.Report
+	person   string // who took it, as authorities name people
+	author   string // who saved it first
+	device   op.DeviceID
+	zone     *time.Location
+	reported time.Time
+	animals  []op.ID
+	doubts   []Doubt
+	differs  []differing
+	uses     []quota.Use // under papers with numbers, were no number full
+	over     bool        // beyond a number, when last reckoned
+	judged   op.Value    // the newest verdict of the server
+	verdict  permits.Verdict
+	lsn      uint64
+	hidden   bool
+}
+
+// differing is a field on which people differ.
+type differing struct {
+	field string
+	label string
+	dots  string // names the values that stand
+	why   string
+}
+
+// creature is what intake remembers of one animal.
+type creature struct {
+	id      op.ID
+	sameAs  op.ID
+	taxon   record.Determination
+	tags    []string
+	differs []differing
+	lsn     uint64
+	hidden  bool
+}
+
+// noted is an operation that was received with an effect other than ok.
+type noted struct {
+	oplog.Receipt
+	record op.ID
+	kind   string
+	actor  string
+	wall   op.Wall
+}
+
+// mark is how an item was settled.
+type mark struct{ how string }
+
+// world is everything intake has folded from the log. It can be thrown away.
+type world struct {
+	upto   uint64
+	finds  map[op.ID]*find
+	beasts map[op.ID]*creature
+	papers map[op.ID][]permits.Authority
+	noted  []noted
+	marks  map[string]mark
+	due    map[op.ID]bool // reports to be screened anew
+	redo   bool           // all of them: the papers changed
+}
+
+func newWorld() *world {
+	return &world{finds: map[op.ID]*find{}, beasts: map[op.ID]*creature{}, papers: map[op.ID][]permits.Authority{},
+		marks: map[string]mark{}, due: map[op.ID]bool{}}
+}
+
+// catchUp reads what was added to the log since the last time.
+func (in *Intake) catchUp(ctx context.Context) error {
+	const page = 500
+	for {
+		entries, err := in.log.Read(ctx, in.world.upto, page)
+		if err != nil {
+			return fault.Wrap(err, "read the log")
+		}
+		touched := map[op.ID]bool{}
+		for _, e := range entries {
+			in.world.upto = e.LSN
+			in.world.take(e, touched)
+		}
+		for id := range touched {
+			s, err := in.log.Record(ctx, id)
+			if fault.Is(err, fault.Missing) {
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			in.learn(s)
+		}
+		if len(entries) < page {
+			return nil
+		}
+	}
+}
+
+// take notes an entry and the records it touches.
+func (w *world) take(e oplog.Entry, touched map[op.ID]bool) {
+	o, err := op.Decode(e.Wire)
+	n := noted{Receipt: e.Receipt, actor: o.Actor, wall: o.Wall}
+	if err == nil && len(o.On) > 0 {
+		n.record, n.kind = o.On[0].ID, o.On[0].Kind
+	}
+	if e.Effect != oplog.OK {
+		w.noted = append(w.noted, n)
+	}
+	if err != nil || !e.Effect.Folded() {
+		return
+	}
+	for _, g := range o.On {
+		touched[g.ID] = true
+		if g.Kind == string(record.Report) && !onlyServer(o, g) {
+			w.due[g.ID] = true
+		}
+	}
+}
+
+// onlyServer reports whether the group adds nothing but what the server says
+// about the report, which does not change what a verdict rests on.
+func onlyServer(o op.Op, g op.Group) bool {
+	return !slices.ContainsFunc(g.Acts, func(a op.Act) bool {
+		return !(a.Field == "verdicts" && o.Actor == ServerActor) && a.Field != "remarks" && a.Field != "done"
+	})
+}
+
+func (in *Intake) learn(s merge.State) {
+	switch s.Kind {
+	case record.Report:
+		in.learnFind(s)
+	case record.Animal:
+		a := view.AnimalOf(s)
+		c := &creature{id: s.ID, sameAs: a.SameAs.Shown, taxon: a.Taxon.Shown, tags: view.Values(a.Tags),
+			differs: differsOf(s), hidden: a.Standing == merge.Hidden, lsn: lastLSN(s)}
+		if old := in.world.beasts[s.ID]; old != nil && old.sameAs != c.sameAs {
+			in.dueFor(s.ID) // one animal more or less counts under a paper
+		}
+		in.world.beasts[s.ID] = c
+		in.settled(view.Values(a.Remarks))
+	case record.Authority:
+		in.world.papers[s.ID] = editions(s)
+		in.world.redo = true
+		in.settled(view.Values(view.AuthorityOf(s).Remarks))
+	case record.Arrival:
+		in.settled(view.Values(view.ArrivalOf(s).Remarks))
+	case record.Part:
+		in.settled(view.Values(view.PartOf(s).Remarks))
+	}
+}
+
+// dueFor screens the reports of an animal anew.
+func (in *Intake) dueFor(animal op.ID) {
+	for id, f := range in.world.finds {
+		if slices.Contains(f.animals, animal) {
+			in.world.due[id] = true
+		}
+	}
+}
+
+// editions reads every document of an authority that was ever written and not
+// replaced; a document may hold its earlier editions itself.
+func editions(s merge.State) []permits.Authority {
+	var out []permits.Authority
+	for _, said := range view.AuthorityOf(s).Document.All {
+		var doc struct {
+			permits.Authority
+			Versions []permits.Authority `json:"versions"`
+		}
+		if json.Unmarshal(said.Value, &doc) != nil {
+			continue
+		}
+		out = append(append(out, doc.Versions...), doc.Authority)
+	}
+	return out
+}
+
+func (in *Intake) learnFind(s merge.State) {
+	r := view.ReportOf(s)
+	f := in.world.finds[s.ID]
+	if f == nil {
+		f = &find{id: s.ID}
+		in.world.finds[s.ID] = f
+		in.world.due[s.ID] = true
+	}
+	f.report, f.hidden, f.lsn = r, r.Standing == merge.Hidden, lastLSN(s)
+	f.animals = view.Values(r.Animals)
+	f.author, f.device, f.reported = firstHand(s)
+	f.zone = f.reported.Location()
+	if f.person = r.Salvager.Shown; f.person == "" {
+		f.person = f.author
+	}
+	f.differs = differsOf(s)
+	f.doubts = in.doubtsOf(f)
+	f.judged = ""
+	for _, v := range r.Verdicts {
+		if v.Actor == ServerActor && !v.Ill {
+			f.judged = v.Raw
+		}
+	}
+	in.settled(view.Values(r.Remarks))
+}
+
+// place is where the report says the animal lay: as worked out, or as the
+// device had it.
+func (f *find) place() record.Georeference {
+	p := f.report.Place.Shown
+	if fix := f.report.Fix; !p.Known && fix.Known {
+		p.Known, p.Lat, p.Lon, p.Radius, p.Source = true, fix.Shown.Lat, fix.Shown.Lon, fix.Shown.Accuracy, "device"
+	}
+	return p
+}
+
+func (in *Intake) doubtsOf(f *find) []Doubt {
+	r := f.report
+	out := Follow(Dates{Died: r.Died.Shown, Found: r.Found.Shown, TakenAt: r.TakenAt.Shown,
+		Frozen: r.Frozen.Shown.At, Reported: f.reported})
+	out = append(out, in.ground.Doubts(Lay{Place: f.place(), Circumstance: r.Circumstance.Shown, Locality: r.Locality.Shown})...)
+	for i := range out {
+		out[i].Record = f.id
+	}
+	return out
+}
+
+// firstHand returns who saved a record first, on which device and when.
+func firstHand(s merge.State) (author string, dev op.DeviceID, at time.Time) {
+	var first merge.Hand
+	for _, f := range s.Fields() {
+		for _, list := range [][]merge.Value{f.Values, f.Elements, f.Events} {
+			for _, v := range list {
+				for _, h := range v.By {
+					if h.Actor != ServerActor && (first.Actor == "" || h.LSN != 0 && h.LSN < first.LSN) {
+						first = h
+					}
+				}
+			}
+		}
+	}
+	if first.Wall.Millis != 0 {
+		at = time.UnixMilli(first.Wall.Millis).In(locationOf(first.Wall.Zone))
+	}
+	return first.Actor, first.Dot.Dev, at
+}
+
+func locationOf(zone string) *time.Location {
+	offset, err := zoneOf(zone)
+	if err != nil {
+		return time.UTC
+	}
+	return time.FixedZone(zone, int(offset/time.Second))
+}
+
+func lastLSN(s merge.State) uint64 {
+	h, _ := s.Last()
+	return h.LSN
+}
+
+func differsOf(s merge.State) []differing {
+	var out []differing
+	for _, f := range s.Differing() {
+		known, _ := record.FieldOf(s.Kind, f.Name)
+		d := differing{field: f.Name, label: known.Label}
+		if d.label == "" {
+			d.label = f.Name
+		}
+		var hands []string
+		for _, v := range f.Values {
+			for _, dot := range v.Dots() {
+				d.dots += dot.String() + " "
+			}
+			hands = append(hands, v.By[0].Actor)
+		}
+		d.why = "“" + d.label + "” is said differently by " + strings.Join(hands, " and ")
+		out = append(out, d)
+	}
+	return out
+}
+
+// settled reads how items were settled out of remarks.
+func (in *Intake) settled(remarks []record.Remark) {
+	for _, r := range remarks {
+		if id, how, ok := readMark(r.Text); ok {
+			in.world.marks[id] = mark{how}
+		}
+	}
+}
+
+// writeMark ends a remark with the item it settles and how, so that every
+// release can read it again.
+func writeMark(text, id, how string) string {
+	return strings.TrimSpace(text) + " [review " + id + ": " + how + "]"
+}
+
+func readMark(text string) (id, how string, ok bool) {
+	i := strings.LastIndex(text, "[review ")
+	if i < 0 || !strings.HasSuffix(text, "]") {
+		return "", "", false
+	}
+	return strings.Cut(strings.TrimSuffix(text[i+len("[review "):], "]"), ": ")
+}
