@@ -196,11 +196,11 @@ func (c *Condition) evalTest(v *Value) Truth {
 	case boolKind:
 		return truth(v.yes == c.yes && c.kind == boolKind)
 	case numberKind:
-		return c.evalNumber(v.num, v.top)
+		return c.evalNumber(int64(v.num), int64(v.top))
 	case wordKind:
 		return truth(holds(c.words, v.word))
 	case setKind:
-		return c.evalSet(v)
+		return c.evalSet(v.set)
 	}
 	return CannotTell
 }
@@ -226,7 +226,7 @@ func (c *Condition) test(n int64) Truth {
 	return truth(n == c.num && c.kind == numberKind)
 }
 
-func (c *Condition) evalSet(v *Value) Truth {
+func (c *Condition) evalSet(v *wordSet) Truth {
 	possible := false
 	for _, w := range c.words {
 		if holds(v.all, w) {

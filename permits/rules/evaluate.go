@@ -41,7 +41,7 @@ type reliance struct {
 // Evaluate judges a case. It changes c only by filling in the facts that
 // follow from others; the same case gives the same verdict every time.
 func (b *Book) Evaluate(c *Case, reg *Register) permits.Verdict {
-	e := &evaluation{book: b, reg: reg, c: c, found: make([]entry, 0, 24)}
+	e := &evaluation{book: b, reg: reg, c: c, found: make([]entry, 0, 12), packs: make([]active, 0, 4)}
 	c.prepare()
 	e.place()
 	for i := range e.packs {

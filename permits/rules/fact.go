@@ -12,6 +12,8 @@
 // no country and no rule name. It never reads the clock.
 package rules
 
+import "math"
+
 // Fact is a question that a condition may ask of a case.
 type Fact uint8
 
@@ -143,21 +145,33 @@ const (
 type Value struct {
 	kind kind
 	yes  bool
-	num  int64 // the least it may be
-	top  int64 // the most it may be
+	num  int32 // the least it may be
+	top  int32 // the most it may be
 	word string
-	all  []string // true of every plausible case
-	any  []string // true of at least one
+	set  *wordSet
+}
+
+type wordSet struct {
+	all []string // true of every plausible case
+	any []string // true of at least one
+}
+
+// number keeps a number within what a value holds; all that are asked about
+// are far smaller.
+func number(n int64) int32 {
+	return int32(max(math.MinInt32, min(n, math.MaxInt32)))
 }
 
 // Bool returns a known truth.
 func Bool(yes bool) Value { return Value{kind: boolKind, yes: yes} }
 
 // Number returns a known number.
-func Number(n int64) Value { return Value{kind: numberKind, num: n, top: n} }
+func Number(n int64) Value { return Value{kind: numberKind, num: number(n), top: number(n)} }
 
 // Between returns a number of which only the bounds are known, both included.
-func Between(least, most int64) Value { return Value{kind: numberKind, num: least, top: most} }
+func Between(least, most int64) Value {
+	return Value{kind: numberKind, num: number(least), top: number(most)}
+}
 
 // Word returns a known word, or unknown for "".
 func Word(s string) Value {
@@ -169,7 +183,7 @@ func Word(s string) Value {
 
 // Set returns a set of which the words in all are sure and those in any are
 // possible. Every word of all must be in any.
-func Set(all, any []string) Value { return Value{kind: setKind, all: all, any: any} }
+func Set(all, any []string) Value { return Value{kind: setKind, set: &wordSet{all, any}} }
 
 // Known tells whether the case knows the fact at all.
 func (v *Value) Known() bool { return v.kind != unknownKind }

@@ -209,7 +209,7 @@ func (e *evaluation) word(name string, f *fit) string {
 	case "manager":
 		return orElse(c.ManagerText, "whoever controls the ground")
 	case "count":
-		return strconv.FormatInt(c.In[EventCount].num, 10)
+		return strconv.Itoa(int(c.In[EventCount].num))
 	case "cause":
 		return orElse(c.Cause, "an unknown cause")
 	case "material":

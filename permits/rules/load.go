@@ -79,6 +79,17 @@ func Load(file string, data []byte) (*Pack, error) {
 	for i, w := range l.pack.Laws {
 		l.law(w, fmt.Sprintf("laws[%d]", i))
 	}
+	l.rest()
+	if len(l.faults) > 0 {
+		return nil, l.faults
+	}
+	sum := sha256.Sum256(data)
+	l.pack.digest = hex.EncodeToString(sum[:])
+	return l.pack, nil
+}
+
+// rest looks at what a pack holds besides rules and laws.
+func (l *loader) rest() {
 	for i, a := range l.pack.Authorised {
 		if a.ID == "" || a.Kind == "" || a.Basis == "" || len(a.Area) == 0 || len(a.TaxaInclude) == 0 {
 			l.complain(a.ID, fmt.Sprintf("authorisations[%d]", i), "an authorisation needs id, kind, basis, area and taxa_include")
@@ -91,12 +102,6 @@ func Load(file string, data []byte) (*Pack, error) {
 		}
 		c.when = l.condition(c.Code, c.When, path+".when")
 	}
-	if len(l.faults) > 0 {
-		return nil, l.faults
-	}
-	sum := sha256.Sum256(data)
-	l.pack.digest = hex.EncodeToString(sum[:])
-	return l.pack, nil
 }
 
 func (l *loader) head() {
@@ -147,12 +152,7 @@ func (l *loader) rule(r *Rule, path string) {
 	if r.lateRule && r.Layer < permits.Duty {
 		l.complain(id, path+".when", "asks for a fact that is only known when the authorities have been matched")
 	}
-	for i, d := range r.Duties {
-		l.duty(id, d, fmt.Sprintf("%s.duties[%d]", path, i))
-	}
-	for i, d := range r.InHandDuties {
-		l.duty(id, d, fmt.Sprintf("%s.duties_in_hand[%d]", path, i))
-	}
+	l.duties(r, path)
 	if r.Contact != "" && l.pack.Contacts[r.Contact] == "" {
 		l.complain(id, path+".contact", "the pack has no contact for %q", r.Contact)
 	}
@@ -180,6 +180,15 @@ func (l *loader) template(rule, text, path string) template {
 		}
 	}
 	return t
+}
+
+func (l *loader) duties(r *Rule, path string) {
+	for i, d := range r.Duties {
+		l.duty(string(r.ID), d, fmt.Sprintf("%s.duties[%d]", path, i))
+	}
+	for i, d := range r.InHandDuties {
+		l.duty(string(r.ID), d, fmt.Sprintf("%s.duties_in_hand[%d]", path, i))
+	}
 }
 
 func (l *loader) duty(rule string, d *DutyRule, path string) {
