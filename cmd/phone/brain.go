@@ -30,6 +30,7 @@ type kit struct {
 	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
 	Grants      []grant             `json:"grants"`  // null: this institution lends no shares
 	Barred      []string            `json:"barred"`  // people who may not use permits
+	Institution string              `json:"institution"`
 	AsOf        string              `json:"as_of"`
 }
 
@@ -39,6 +40,7 @@ type holdings struct {
 	Authorities int    `json:"authorities"`
 	Packs       int    `json:"packs"`
 	Sample      bool   `json:"sample"`
+	Institution string `json:"institution,omitempty"`
 	AsOf        string `json:"as_of,omitempty"`
 }
 
@@ -53,7 +55,7 @@ func (b *brain) load(args []js.Value) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := holdings{Taxa: len(list.Taxa), Authorities: len(k.Authorities), Packs: len(k.Packs), Sample: list.Sample, AsOf: k.AsOf}
+	f := holdings{Taxa: len(list.Taxa), Authorities: len(k.Authorities), Packs: len(k.Packs), Sample: list.Sample, Institution: k.Institution, AsOf: k.AsOf}
 	packs := make([]*rules.Pack, 0, len(k.Packs))
 	for _, text := range k.Packs {
 		p, err := rules.Load("field kit", text)

@@ -50,13 +50,33 @@ func (b *brain) screen(args []js.Value) (any, error) {
 	return screen.Check(&f, &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(a.Own)}), nil
 }
 
-// moment turns the phone's clock into the local time of its zone.
+// moment turns the phone's clock into the local time of its zone, "-04:00".
 func moment(ms int64, zone string) (permits.Moment, error) {
-	at, err := time.Parse("-07:00", zone)
-	if err != nil {
+	minutes, ok := offset(zone)
+	if !ok {
 		return permits.Moment{}, invalid("/tz", "the phone's time zone cannot be read")
 	}
-	return permits.ParseMoment(time.UnixMilli(ms).In(at.Location()).Format("2006-01-02T15:04"))
+	at := time.UnixMilli(ms + minutes*60_000).UTC()
+	year, month, day := at.Date()
+	return permits.NewDate(year, int(month), day).At(at.Hour(), at.Minute()), nil
+}
+
+// offset reads a distance from UTC in minutes.
+func offset(zone string) (minutes int64, ok bool) {
+	if len(zone) != 6 || zone[3] != ':' || zone[0] != '+' && zone[0] != '-' {
+		return 0, false
+	}
+	for _, i := range [...]int{1, 2, 4, 5} {
+		if zone[i] < '0' || zone[i] > '9' {
+			return 0, false
+		}
+		minutes = minutes*10 + int64(zone[i]-'0')
+	}
+	minutes = minutes/100*60 + minutes%100
+	if zone[0] == '-' {
+		minutes = -minutes
+	}
+	return minutes, true
 }
 
 // tally is the kit's numbers with what this phone has taken since. Without

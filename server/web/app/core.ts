@@ -46,7 +46,7 @@ function call<T>(name: string, ...args: unknown[]): T {
 }
 
 export interface TaxonRow { name: string; english: string; group: boolean; of?: string; note?: string }
-export interface KitFacts { taxa: number; authorities: number; packs: number; sample: boolean; as_of?: string }
+export interface KitFacts { taxa: number; authorities: number; packs: number; sample: boolean; institution?: string; as_of?: string }
 export interface Finding {
   rule: string; pack: string; law?: string; layer: string; effect: string; unsure?: boolean;
   because: string; cites: string; source_status: string; authority?: string; missing?: string[]; contact?: string;

@@ -2,6 +2,7 @@
 // or a dead battery loses nothing.
 
 import { civil, minute, typed } from "./moments";
+import { dropPictures } from "./photos";
 import { drop, get, newId, set } from "./store";
 import type { Draft, Fields } from "./words";
 
@@ -17,6 +18,8 @@ export async function loadDraft(): Promise<void> {
 
 /** beginDraft starts a new find, with what this phone usually says. */
 export async function beginDraft(): Promise<Draft> {
+  if (thrown) await dropPictures(thrown.id);
+  thrown = undefined;
   const habits = await get("habits");
   const now = Date.now();
   current = {
@@ -38,11 +41,24 @@ export function change(what: Partial<Draft>): Draft {
   return current;
 }
 
-/** dropDraft forgets the find being typed. */
-export async function dropDraft(): Promise<void> {
+let thrown: Draft | undefined;
+
+/** throwDraft puts the find being typed away; until another is begun it can come back. */
+export async function throwDraft(): Promise<void> {
+  thrown = current;
   current = undefined;
   await writing;
   await drop("draft");
+}
+
+/** thrownDraft is what was put away last. */
+export const thrownDraft = (): Draft | undefined => thrown;
+
+/** takeBack undoes throwDraft. */
+export async function takeBack(): Promise<void> {
+  current = thrown;
+  thrown = undefined;
+  if (current) await set("draft", current);
 }
 
 /** forgetDraft forgets it in memory only, after a save has removed it from the store. */

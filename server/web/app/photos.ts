@@ -4,7 +4,8 @@
 import { db, type Picture } from "./store";
 import type { Photo } from "./words";
 
-const hex = (b: ArrayBuffer): string => [...new Uint8Array(b)].map((x) => x.toString(16).padStart(2, "0")).join("");
+/** hex writes bytes as a digest is written. */
+export const hex = (b: ArrayBuffer): string => [...new Uint8Array(b)].map((x) => x.toString(16).padStart(2, "0")).join("");
 
 const biggest = 25 * 1024 * 1024;
 
@@ -14,10 +15,10 @@ export async function sealPhoto(file: File, find: string): Promise<Picture> {
   const [bytes, type] = await readable(file);
   const picture: Picture = {
     sha256: hex(await crypto.subtle.digest("SHA-256", await bytes.arrayBuffer())),
-    find, type, size: bytes.size, at: Date.now(), bytes, thumb: await small(bytes, 240), sent: 0,
+    find, type, size: bytes.size, at: Date.now(), bytes, thumb: await small(bytes, 240), sent: 2,
   };
   const d = await db();
-  const old = await d.get("photos", picture.sha256);
+  const old = await d.get("photos", [find, picture.sha256]);
   if (old) return old;
   await d.put("photos", picture);
   return picture;
@@ -52,4 +53,10 @@ export const linkOf = (p: Picture): Photo => ({ sha256: p.sha256, size: p.size, 
 /** picturesOf returns the pictures of a find, oldest first. */
 export async function picturesOf(find: string): Promise<Picture[]> {
   return (await (await db()).getAllFromIndex("photos", "find", find)).sort((a, b) => a.at - b.at);
+}
+
+/** dropPictures forgets the pictures of a find that was thrown away before it was saved. */
+export async function dropPictures(find: string): Promise<void> {
+  const d = await db();
+  for (const p of await picturesOf(find)) if (p.sent === 2) await d.delete("photos", [find, p.sha256]);
 }

@@ -74,7 +74,7 @@ export async function saveFind(d: Draft, verdict: Verdict | undefined, place: st
   if (!session) throw new Error("Sign in first: a find needs to know whose it is. What you typed is kept.");
   const photos = await picturesOf(d.id);
   const now = Date.now();
-  const tx = (await db()).transaction(["one", "ops", "finds"], "readwrite", { durability: "strict" });
+  const tx = (await db()).transaction(["one", "ops", "finds", "photos"], "readwrite", { durability: "strict" });
   const one = tx.objectStore("one");
   const dev = (await one.get("device")) as Device;
   const tags = Array.from({ length: Math.max(1, d.count ?? 1) }, (_, i) => (dev.prefix && tagged(d) ? core.tag(dev.prefix, dev.nextTag + i) : ""));
@@ -83,6 +83,7 @@ export async function saveFind(d: Draft, verdict: Verdict | undefined, place: st
   await one.put({ ...next.dev, nextTag: dev.nextTag + tags.filter((t) => t !== "").length }, "device");
   await tx.objectStore("ops").put({ seq: next.dev.seq, op: next.op, link: next.link, find: p.find.id, at: now, sent: 0 });
   await tx.objectStore("finds").put(p.find);
+  for (const picture of photos) await tx.objectStore("photos").put({ ...picture, sent: 0 });
   await one.delete("draft");
   await tx.done;
   forgetDraft();
@@ -110,22 +111,34 @@ export async function saveEdit(find: Find, edit: Edit): Promise<Find> {
   }));
   for (const p of edit.photos ?? []) acts.push({ k: "add", f: "photos", val: linkOf(p) });
   if (edit.remark) acts.push({ k: "evt", f: "remarks", val: { text: edit.remark } });
+  const on: OpDraft["on"] = [{ id: find.id, kind: "report", acts }, ...movedAnimals(find, edit, seen)];
   const next: Find = {
     ...find, fields: { ...find.fields, ...edit.set },
     photos: [...find.photos, ...(edit.photos ?? []).map((p) => p.sha256)],
     remarks: edit.remark ? [...find.remarks, edit.remark] : find.remarks,
   };
-  await commit(session, next, [{ id: find.id, kind: "report", acts }]);
+  await commit(session, next, on, edit.photos ?? []);
   return next;
 }
 
-async function commit(session: Session, find: Find, on: OpDraft["on"]): Promise<void> {
+// A corrected deed moves the animals of the find with it.
+function movedAnimals(find: Find, edit: Edit, seen: Folded): OpDraft["on"] {
+  const to = went[edit.set?.deed ?? ""];
+  if (!to) return [];
+  return find.animals.map((a) => ({
+    id: a.id, kind: "animal",
+    acts: [{ k: "set", f: "disposition", val: to, saw: (seen[`animal ${a.id}`]?.fields["disposition"]?.all ?? []).map((s) => s.dot) }],
+  }));
+}
+
+async function commit(session: Session, find: Find, on: OpDraft["on"], photos: Picture[]): Promise<void> {
   const now = Date.now();
-  const tx = (await db()).transaction(["one", "ops", "finds"], "readwrite", { durability: "strict" });
+  const tx = (await db()).transaction(["one", "ops", "finds", "photos"], "readwrite", { durability: "strict" });
   const one = tx.objectStore("one");
   const made = append((await one.get("device")) as Device, session, on, now);
   await one.put(made.dev, "device");
   await tx.objectStore("ops").put({ seq: made.dev.seq, op: made.op, link: made.link, find: find.id, at: now, sent: 0 });
   await tx.objectStore("finds").put(find);
+  for (const picture of photos) await tx.objectStore("photos").put({ ...picture, sent: 0 });
   await tx.done;
 }

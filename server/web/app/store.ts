@@ -64,7 +64,7 @@ export interface Picture {
   at: number;
   bytes: Blob;
   thumb?: Blob;
-  sent: 0 | 1;
+  sent: 0 | 1 | 2; // 2: not yet part of anything saved
   said?: string; // what the server had against it
 }
 
@@ -73,7 +73,7 @@ interface Shelves extends DBSchema {
   ops: { key: number; value: Kept; indexes: { find: string; sent: number } };
   heard: { key: number; value: Heard; indexes: { find: string } };
   finds: { key: string; value: Find };
-  photos: { key: string; value: Picture; indexes: { find: string; sent: number } };
+  photos: { key: [string, string]; value: Picture; indexes: { find: string; sent: number } };
 }
 
 let opened: Promise<IDBPDatabase<Shelves>> | undefined;
@@ -88,7 +88,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
       ops.createIndex("sent", "sent");
       d.createObjectStore("heard", { keyPath: "lsn" }).createIndex("find", "find");
       d.createObjectStore("finds", { keyPath: "id" });
-      const photos = d.createObjectStore("photos", { keyPath: "sha256" });
+      const photos = d.createObjectStore("photos", { keyPath: ["find", "sha256"] });
       photos.createIndex("find", "find");
       photos.createIndex("sent", "sent");
     },

@@ -1,7 +1,7 @@
 // 5 What was done, then the save. "Saved" is only said after the store has it.
 
 import type { Verdict } from "../core";
-import { h, type Kid } from "../dom";
+import { h, mark, type Kid } from "../dom";
 import { change, draft } from "../draft";
 import { civil, typed } from "../moments";
 import { picturesOf, sealPhoto } from "../photos";
@@ -9,7 +9,7 @@ import { saveFind } from "../save";
 import { go, page, redraw, say, thumb, wrong, judge } from "../shell";
 import { recount, send } from "../sync";
 import { deeds, type Draft } from "../words";
-import { answer, judgeDraft } from "./verdict";
+import { answer, faces, judgeDraft } from "./verdict";
 import { placeLine } from "./where";
 
 /** photoButton opens the camera; several photos are taken one after the other. */
@@ -90,9 +90,17 @@ async function save(): Promise<void> {
   }
 }
 
-// Something already picked up has an answer of its own.
+// Something already picked up has an answer of its own; something bagged
+// against the answer is recorded all the same, and says so.
 async function changed(d: Draft): Promise<Kid> {
-  try { return answer(await judgeDraft(d), d); } catch { return null; }
+  try {
+    const v = await judgeDraft(d);
+    if (d.inHand) return answer(v, d);
+    return v.act !== "take" && h("div", { class: "effect ask", "data-test": "against" }, mark("ask", 28),
+      h("span", {}, `The answer was “${faces[v.act]?.words ?? v.act}”. If you have it already it is recorded all the same, and the permit officer will see it.`));
+  } catch {
+    return null;
+  }
 }
 
 page("deed", async () => {
@@ -112,7 +120,7 @@ page("deed", async () => {
       })),
       wrong("deed-wrong"),
       await thumbnails(d.id), photoButton("photo", d.id, () => void redraw()),
-      d.inHand && (await changed(d)),
+      d.deed === "taken" && (await changed(d)),
       d.deed === "taken" && freezer(d), extras(d),
     ],
     foot: thumb("Save", "save", save),

@@ -83,17 +83,19 @@ function correct(f: Find): Kid {
   const options = h("datalist", { id: "better-list" });
   name.addEventListener("input", () => options.replaceChildren(...core.taxa(name.value, 8).map((t) => h("option", { value: t.english }))));
   const band = h("input", { id: "band", value: f.fields.band ?? "", maxlength: 60, autocomplete: "off", "data-test": "band" });
+  const deed = h("select", { id: "deed", "data-test": "better-deed" }, Object.entries(deedWords).map(([value, label]) => h("option", { value, selected: value === f.fields.deed }, label)));
   const keep = (): void => {
     const hit = core.taxa(name.value.trim(), 1)[0];
     const same = name.value.trim() === (f.fields.taxon?.written ?? "");
     const set: Edit["set"] = {};
     if (!same) set.taxon = { written: name.value.trim(), name: hit?.english === name.value.trim() ? hit.name : "", certainty: "likely", basis: "corrected" };
     if (band.value.trim() !== (f.fields.band ?? "")) set.band = band.value.trim();
+    if (deed.value !== f.fields.deed) set.deed = deed.value;
     if (!judge(name, note, Object.keys(set).length > 0 ? "" : "Nothing is different from what was kept.")) return;
     void edit(set.taxon ? { ...f, english: name.value.trim() } : f, { set });
   };
-  return h("details", { class: "pad" }, h("summary", { "data-test": "correct" }, "Correct what it is, or the band"),
-    h("label", { for: "better" }, "What it is"), name, options, note, h("label", { for: "band" }, "Band number"), band,
+  return h("details", { class: "pad" }, h("summary", { "data-test": "correct" }, "Correct what it is, the band, or what was done"),
+    h("label", { for: "better" }, "What it is"), name, options, note, h("label", { for: "band" }, "Band number"), band, h("label", { for: "deed" }, "What was done"), deed,
     h("div", { class: "row" }, h("button", { type: "button", class: "go second", "data-test": "save-correct", onclick: keep }, "Keep")));
 }
 

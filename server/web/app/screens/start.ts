@@ -1,7 +1,7 @@
 // Start: one big button, what waits, and one's own finds.
 
 import { h, mark, type Kid } from "../dom";
-import { beginDraft, draft, dropDraft } from "../draft";
+import { beginDraft, draft, takeBack, throwDraft, thrownDraft } from "../draft";
 import { spoken, civil } from "../moments";
 import { go, page, redraw, thumb } from "../shell";
 import { finds, get, opsOf, type Find, type Kept } from "../store";
@@ -30,18 +30,17 @@ export const name = (f: Find): string => f.english || f.fields.taxon?.written ||
 
 function unfinished(): Kid {
   const d = draft();
+  const gone = thrownDraft();
+  if (!d && gone) {
+    return h("div", { class: "effect", "data-test": "thrown" }, mark("note", 28), h("span", {}, "Thrown away. ",
+      h("button", { type: "button", class: "plain", "data-test": "undo", onclick: () => void takeBack().then(redraw) }, "Bring it back")));
+  }
   if (!d) return null;
   const what = d.english || d.taxon?.written || "a find";
   return h("div", { class: "effect ask", "data-test": "unfinished" }, mark("note", 28), h("span", {},
     h("b", {}, `Unfinished: ${what}`), h("br", {}), `begun ${spoken(civil(d.begun))}`, h("br", {}),
     h("button", { type: "button", class: "plain", "data-test": "continue", onclick: () => go(d.taxon ? "what" : "where") }, "Go on with it"), " ",
-    h("button", { type: "button", class: "plain", "data-test": "discard", onclick: () => void putAside() }, "Throw it away")));
-}
-
-// Undo rather than "are you sure": the draft stays in memory until the next screen.
-async function putAside(): Promise<void> {
-  await dropDraft();
-  await redraw();
+    h("button", { type: "button", class: "plain", "data-test": "discard", onclick: () => void throwDraft().then(redraw) }, "Throw it away")));
 }
 
 async function list(): Promise<Kid> {
@@ -59,10 +58,10 @@ page("start", async () => {
   }
   const rules = kitFacts();
   return {
-    title: session.institution.name || "wayfall",
+    title: "wayfall",
     body: [
       h("h1", {}, "What did you find?"),
-      h("p", { class: "lede" }, `${session.person.name} · ${rules ? `${rules.taxa} kinds and the rules are on this phone` : "the rules are not on this phone yet; connect once"}`),
+      h("p", { class: "lede" }, `${session.person.name}, ${rules?.institution || session.institution.name}. ${rules ? `${rules.taxa} kinds and the rules are on this phone.` : "The rules are not on this phone yet; connect once."}`),
       newVersion() && h("div", { class: "new" }, h("button", { type: "button", class: "plain", "data-test": "new-version", onclick: takeOver }, "A new version is ready. Use it")),
       unfinished(), await list(), await promise(),
     ],
