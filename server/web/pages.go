@@ -1,10 +1,13 @@
 package web
 
 import (
+	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/labstack/echo/v4"
 
@@ -149,7 +152,10 @@ func (d *Desk) permit(c echo.Context) error {
 	return d.show(c, http.StatusOK, "permit", page{Title: sheet.Name, Here: "Permits", Body: permitBody{sheet}})
 }
 
-type yearBody struct{ Year reports.Year }
+type yearBody struct {
+	Year reports.Year
+	Foot template.URL // the query of the style sheet that puts the foot on every sheet
+}
 
 func (d *Desk) year(c echo.Context) error {
 	if d.Office == nil {
@@ -168,7 +174,32 @@ func (d *Desk) year(c echo.Context) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="`+fileName(y)+`"`)
 		return c.Blob(http.StatusOK, "text/csv; charset=utf-8; header=present", y.CSV())
 	}
-	return d.show(c, http.StatusOK, "year", page{Title: "Yearly report " + text, Here: "Permits", Body: yearBody{y}})
+	return d.show(c, http.StatusOK, "year", page{Title: "Yearly report " + text, Here: "Permits", Body: yearBody{y, footQuery(y)}})
+}
+
+// footQuery says what stands at the foot of every printed sheet.
+func footQuery(y reports.Year) template.URL {
+	text := y.Name + ", " + strconv.Itoa(y.Year) + " · entry " + strconv.FormatUint(y.AsOf.LSN, 10) + " of the log"
+	if y.AsOf.Head != "" {
+		text += " · " + y.AsOf.Head
+	}
+	return template.URL(url.Values{"text": {text}}.Encode())
+}
+
+// foot is a style sheet of one rule: it prints a text at the foot of each
+// sheet. Every character but plain letters and digits is written as an
+// escape of CSS, so the text cannot end the string it stands in.
+func (d *Desk) foot(c echo.Context) error {
+	var s strings.Builder
+	for _, r := range c.QueryParam("text") {
+		if r < 128 && (unicode.IsLetter(r) || unicode.IsDigit(r)) {
+			s.WriteRune(r)
+		} else {
+			fmt.Fprintf(&s, `\%06x`, r)
+		}
+	}
+	sheet := `@page { @bottom-left { content: "` + s.String() + `"; font: 7pt system-ui, "DejaVu Sans", sans-serif; } }`
+	return c.Blob(http.StatusOK, "text/css; charset=utf-8", []byte(sheet))
 }
 
 func fileName(y reports.Year) string {

@@ -113,6 +113,7 @@ func (d *Desk) Register(g *echo.Group) {
 	page := g.Group("", safe, d.sameOrigin())
 	page.GET("/sign-in", d.signInPage)
 	page.POST("/sign-in", d.signIn)
+	page.GET("/desk/foot.css", d.foot)
 	page.GET("/about", d.open(d.about))
 	page.GET("/sign-out", d.in(anyDesk, d.signOutPage))
 	page.POST("/sign-out", d.signOut)

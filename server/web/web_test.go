@@ -429,3 +429,12 @@ func TestStylesAndHeaders(t *testing.T) {
 		}
 	}
 }
+
+func TestTheFootOfAPageIsOnlyText(t *testing.T) {
+	m := newMuseum(t)
+	_, sheet := m.browser("").get("/desk/foot.css?text=" + url.QueryEscape("a\"} body { display: none } /* \\ \n ü"))
+	want := `@page { @bottom-left { content: "a\000022\00007d\000020body\000020\00007b\000020display\00003a\000020none\000020\00007d\000020\00002f\00002a\000020\00005c\000020\00000a\000020\0000fc"; `
+	if !strings.HasPrefix(sheet, want) {
+		t.Errorf("got\n%s\nwant a beginning of\n%s", sheet, want)
+	}
+}
