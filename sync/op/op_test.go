@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -208,6 +209,10 @@ func FuzzDecode(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, wire []byte) {
 		o, err := Decode(wire)
+		d := decoder{scanner: scanner{text: string(wire)}, slow: true}
+		if slow, slowErr := d.alone(); len(wire) <= MaxBytes && (!reflect.DeepEqual(slow, o) || (slowErr == nil) != (err == nil)) {
+			t.Errorf("read member by member it is another:\n got %+v (%v)\nwant %+v (%v)", o, err, slow, slowErr)
+		}
 		if err != nil {
 			return
 		}
@@ -220,8 +225,14 @@ func FuzzDecode(f *testing.F) {
 	})
 }
 
+// BenchmarkDecode reads a new record of 20 fields.
 func BenchmarkDecode(b *testing.B) {
-	wire, err := sample().Encode()
+	o := sample()
+	o.On[0].Acts = nil
+	for i := range 20 {
+		o.On[0].Acts = append(o.On[0].Acts, Set(fmt.Sprint("field", i), Text("gull road window wing broken")))
+	}
+	wire, err := o.Encode()
 	if err != nil {
 		b.Fatal(err)
 	}
