@@ -2,6 +2,7 @@ package catalogue
 
 import (
 	"context"
+	"slices"
 	"sync"
 
 	"wayfall/server/fault"
@@ -50,12 +51,16 @@ type Book struct {
 	arrivals map[op.ID]*arrivalEntry
 	papers   map[op.ID]*paperEntry
 
-	byTag     map[string]map[op.ID]bool // clean tag -> records that carry it
-	pointedBy map[op.ID]map[op.ID]bool  // animal record -> reports
-	partsOf   map[op.ID]map[op.ID]bool  // animal record -> parts
+	byTag     map[string][]op.ID // clean tag -> records that carry it
+	pointedBy map[op.ID][]op.ID  // animal record -> reports
+	partsOf   map[op.ID][]op.ID  // animal record -> parts
 
-	stale  bool // the two below must be made again
+	count   int    // of animals that are not withdrawn
+	counted uint64 // one more than the place at which they were counted
+
+	stale  bool // order must be made again
 	order  []*reportEntry
+	rejoin bool              // joined must be made again
 	joined map[op.ID][]op.ID // root -> other records of the same animal
 }
 
@@ -65,7 +70,7 @@ func Open(log Log, out Surroundings) *Book {
 		log: log, out: out,
 		reports: map[op.ID]*reportEntry{}, animals: map[op.ID]*animalEntry{}, parts: map[op.ID]*partEntry{},
 		arrivals: map[op.ID]*arrivalEntry{}, papers: map[op.ID]*paperEntry{},
-		byTag: map[string]map[op.ID]bool{}, pointedBy: map[op.ID]map[op.ID]bool{}, partsOf: map[op.ID]map[op.ID]bool{},
+		byTag: map[string][]op.ID{}, pointedBy: map[op.ID][]op.ID{}, partsOf: map[op.ID][]op.ID{},
 	}
 }
 
@@ -118,15 +123,24 @@ func (b *Book) Place(ctx context.Context) (Place, error) {
 	return b.place, nil
 }
 
-func link(index map[op.ID]map[op.ID]bool, from []op.ID, to []op.ID, self op.ID) {
-	for _, id := range from {
-		delete(index[id], self)
-	}
-	for _, id := range to {
-		if index[id] == nil {
-			index[id] = map[op.ID]bool{}
+// link keeps an index by key up to date when the keys of one record change.
+// Each list stays sorted, so that every page shows one order.
+func link[K comparable](index map[K][]op.ID, from, to []K, self op.ID) {
+	for _, k := range from {
+		list := index[k]
+		if at, ok := slices.BinarySearchFunc(list, self, compareID); ok {
+			if list = slices.Delete(list, at, at+1); len(list) == 0 {
+				delete(index, k)
+				continue
+			}
+			index[k] = list
 		}
-		index[id][self] = true
+	}
+	for _, k := range to {
+		list := index[k]
+		if at, ok := slices.BinarySearchFunc(list, self, compareID); !ok {
+			index[k] = slices.Insert(list, at, self)
+		}
 	}
 }
 

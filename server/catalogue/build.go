@@ -112,7 +112,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 		if err := b.fillParts(ctx, out, m); err != nil {
 			return err
 		}
-		for id := range b.pointedBy[m] {
+		for _, id := range b.pointedBy[m] {
 			s, err := b.log.State(ctx, id)
 			if err != nil {
 				return err
@@ -132,7 +132,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 }
 
 func (b *Book) fillParts(ctx context.Context, out *AnimalSheet, animal op.ID) error {
-	for _, id := range slices.SortedFunc(maps.Keys(b.partsOf[animal]), compareID) {
+	for _, id := range b.partsOf[animal] {
 		s, err := b.log.State(ctx, id)
 		if err != nil {
 			return err
@@ -152,14 +152,14 @@ func (b *Book) fillParts(ctx context.Context, out *AnimalSheet, animal op.ID) er
 // numbersOf returns the numbers of an animal and who else bears them.
 func (b *Book) numbersOf(root op.ID) []Number {
 	var out []Number
-	for _, field := range []string{"intake_no", "preparation_no", "accession_no", "catalogue_no"} {
+	for kind, field := range numberFields {
 		f, _ := record.FieldOf(record.Animal, field)
 		seen := map[string]bool{}
 		for _, m := range b.members(root) {
-			for _, no := range b.animals[m].allNumbers[field] {
+			for _, no := range b.animals[m].allNumbers[kind] {
 				if !seen[no] {
 					seen[no] = true
-					out = append(out, Number{Field: field, Label: f.Label, Value: no, Conflict: b.bearers(field, no, root)})
+					out = append(out, Number{Field: field, Label: f.Label, Value: no, Conflict: b.bearers(kind, no, root)})
 				}
 			}
 		}
@@ -168,10 +168,10 @@ func (b *Book) numbersOf(root op.ID) []Number {
 }
 
 // bearers returns the other animals that bear a number.
-func (b *Book) bearers(field, no string, but op.ID) []Row {
+func (b *Book) bearers(kind int, no string, but op.ID) []Row {
 	roots := map[op.ID]bool{}
 	for id, a := range b.animals {
-		if slices.Contains(a.allNumbers[field], no) {
+		if slices.Contains(a.allNumbers[kind], no) {
 			if root := b.root(id); root != but {
 				roots[root] = true
 			}
@@ -199,7 +199,7 @@ func (b *Book) Arrival(ctx context.Context, id string) (ArrivalSheet, error) {
 	if e == nil {
 		return ArrivalSheet{}, fault.New(fault.Missing, "no arrival of that name is known here")
 	}
-	out := ArrivalSheet{ArrivalRow: b.arrivalRow(e), NextNo: b.nextNumber("intake_no", ""), Received: b.receivedWith(key)}
+	out := ArrivalSheet{ArrivalRow: b.arrivalRow(e), NextNo: b.nextNumber(intakeNo), Received: b.receivedWith(key)}
 	for i, l := range e.list {
 		out.List = append(out.List, Line{N: i + 1, Bag: l})
 	}

@@ -225,7 +225,7 @@ func sorry(typed string, err error) string {
 func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptance) (string, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	next, err := c.Book.next(ctx, "intake_no")
+	next, err := c.Book.next(ctx, intakeNo)
 	if err != nil {
 		return "", err
 	}

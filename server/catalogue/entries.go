@@ -23,6 +23,8 @@ type reportEntry struct {
 	taxon     record.Determination
 	locality  string
 	place     record.Georeference
+	state     string
+	county    string
 	finder    string
 	salvager  string
 	deed      string
@@ -50,20 +52,31 @@ type verdictGist struct {
 type animalEntry struct {
 	id          op.ID
 	tags        []string
+	spelled     string // the first tag, in its groups
 	taxon       record.Determination
 	sameAs      op.ID
 	disposition string
 	arrival     op.ID
 	freezer     string
-	numbers     map[string]string // intake_no, preparation_no, accession_no, catalogue_no
-	// every value of the numbers that stands, for conflicts
-	allNumbers map[string][]string
-	hazards    []string
-	hold       string
-	differs    []string
-	standing   merge.Standing
-	lsn        uint64
+	numbers     [numberKinds]string   // the ones shown
+	allNumbers  [numberKinds][]string // every value that stands, for conflicts
+	hazards     []string
+	hold        string
+	differs     []string
+	standing    merge.Standing
+	lsn         uint64
 }
+
+// The kinds of number, in the order in which an animal gets them.
+const (
+	intakeNo = iota
+	preparationNo
+	accessionNo
+	catalogueNo
+	numberKinds
+)
+
+var numberFields = [numberKinds]string{"intake_no", "preparation_no", "accession_no", "catalogue_no"}
 
 type partEntry struct {
 	id       op.ID
@@ -135,6 +148,7 @@ func (b *Book) learnReport(s merge.State) {
 		fix := r.Fix.Shown
 		e.place = record.Georeference{Known: true, Lat: fix.Lat, Lon: fix.Lon, Radius: fix.Accuracy, State: e.place.State, County: e.place.County, Source: "device"}
 	}
+	e.state, e.county = b.region(e.place)
 	if e.salvager == "" {
 		e.salvager = author(r)
 	}
@@ -178,22 +192,19 @@ func (b *Book) learnAnimal(s merge.State) {
 	e := &animalEntry{
 		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
 		freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
-		numbers: map[string]string{}, allNumbers: map[string][]string{},
 	}
 	for _, t := range view.Values(a.Tags) {
 		if !slices.Contains(e.tags, t) {
 			e.tags = append(e.tags, t)
 		}
 	}
-	for name, v := range map[string]view.Value[string]{
-		"intake_no": a.IntakeNo, "preparation_no": a.PreparationNo, "accession_no": a.AccessionNo, "catalogue_no": a.CatalogueNo,
-	} {
-		if v.Known && v.Shown != "" {
-			e.numbers[name] = v.Shown
+	for kind, v := range [numberKinds]view.Value[string]{a.IntakeNo, a.PreparationNo, a.AccessionNo, a.CatalogueNo} {
+		if v.Known {
+			e.numbers[kind] = v.Shown
 		}
 		for _, said := range v.All {
 			if !said.Ill && said.Value != "" {
-				e.allNumbers[name] = append(e.allNumbers[name], said.Value)
+				e.allNumbers[kind] = append(e.allNumbers[kind], said.Value)
 			}
 		}
 	}
@@ -201,24 +212,27 @@ func (b *Book) learnAnimal(s merge.State) {
 		known, _ := record.FieldOf(record.Animal, f.Name)
 		e.differs = append(e.differs, known.Label)
 	}
-	b.retag(s.ID, e.tags)
+	if len(e.tags) > 0 {
+		e.spelled = spell(e.tags[0])
+	}
+	var old []string
+	was := b.animals[s.ID]
+	if was != nil {
+		old = clean(was.tags)
+	}
+	link(b.byTag, old, clean(e.tags), s.ID)
 	b.animals[s.ID] = e
-	b.stale = true
+	if e.sameAs != (op.ID{}) || was != nil && was.sameAs != e.sameAs {
+		b.rejoin = true
+	}
 }
 
-func (b *Book) retag(id op.ID, tags []string) {
-	if was := b.animals[id]; was != nil {
-		for _, t := range was.tags {
-			delete(b.byTag[cleanTag(t)], id)
-		}
+func clean(tags []string) []string {
+	out := make([]string, len(tags))
+	for i, t := range tags {
+		out[i] = cleanTag(t)
 	}
-	for _, t := range tags {
-		t = cleanTag(t)
-		if b.byTag[t] == nil {
-			b.byTag[t] = map[op.ID]bool{}
-		}
-		b.byTag[t][id] = true
-	}
+	return out
 }
 
 // firstLSN is the place of the first entry of which anything still stands.

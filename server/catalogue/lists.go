@@ -34,31 +34,48 @@ func (b *Book) Finds(ctx context.Context, f Filter) (Finds, error) {
 	}
 	text := strings.ToLower(strings.TrimSpace(f.Text))
 	taxa, counties := map[string]bool{}, map[string]bool{}
+	plain := f.Taxon+f.State+text == ""
 	for _, r := range b.order {
 		if r.standing == merge.Hidden {
 			continue
 		}
 		out.Reports++
-		one := b.find(r)
-		taxa[one.Name], counties[one.County] = true, true
-		if !f.admits(one, text) {
+		taxa[b.name(r.taxon)], counties[r.county] = true, true
+		if f.Outcome != "" && f.Outcome != r.outcome || f.County != "" && f.County != r.county {
 			continue
 		}
-		if out.Matching >= f.From && len(out.Rows) < f.Limit {
-			out.Rows = append(out.Rows, one)
+		shown := out.Matching >= f.From && len(out.Rows) < f.Limit
+		if !plain || shown {
+			one := b.find(r)
+			if !f.admits(one, text) {
+				continue
+			}
+			if shown {
+				out.Rows = append(out.Rows, one)
+			}
 		}
 		out.Matching++
 	}
-	for id := range b.animals {
-		if b.root(id) == id && !b.hides(id) {
-			out.Animals++
-		}
-	}
+	out.Animals = b.countAnimals()
 	delete(taxa, "")
 	delete(counties, "")
 	out.Taxa = slices.Sorted(maps.Keys(taxa))
 	out.Counties = slices.Sorted(maps.Keys(counties))
 	return out, nil
+}
+
+// countAnimals counts the animals that are not withdrawn, once after each
+// change.
+func (b *Book) countAnimals() int {
+	if b.counted != b.place.LSN+1 {
+		b.counted, b.count = b.place.LSN+1, 0
+		for id := range b.animals {
+			if b.root(id) == id && !b.hides(id) {
+				b.count++
+			}
+		}
+	}
+	return b.count
 }
 
 func (f Filter) admits(one Find, text string) bool {
@@ -113,15 +130,15 @@ func (b *Book) Bench(ctx context.Context) (BenchSheet, error) {
 			out.Started = append(out.Started, r)
 		}
 	}
-	out.Conflicts = b.conflicts("preparation_no")
+	out.Conflicts = b.conflicts(preparationNo)
 	return out, nil
 }
 
 // conflicts returns the numbers of one kind that stand on two animals.
-func (b *Book) conflicts(field string) []Number {
+func (b *Book) conflicts(kind int) []Number {
 	by := map[string]map[op.ID]bool{}
 	for id, a := range b.animals {
-		for _, no := range a.allNumbers[field] {
+		for _, no := range a.allNumbers[kind] {
 			key := strings.ToUpper(strings.TrimSpace(no))
 			if by[key] == nil {
 				by[key] = map[op.ID]bool{}
@@ -130,6 +147,7 @@ func (b *Book) conflicts(field string) []Number {
 		}
 	}
 	var out []Number
+	field := numberFields[kind]
 	f, _ := record.FieldOf(record.Animal, field)
 	for _, no := range slices.Sorted(maps.Keys(by)) {
 		if len(by[no]) > 1 {
@@ -168,7 +186,7 @@ func (b *Book) Drawer(ctx context.Context, text string) (Drawer, error) {
 	if len(out.Rows) > 200 {
 		out.Rows = out.Rows[:200]
 	}
-	out.Next = b.nextNumber("catalogue_no", "")
+	out.Next = b.nextNumber(catalogueNo)
 	return out, nil
 }
 
@@ -212,7 +230,7 @@ func (b *Book) receivedWith(arrival op.ID) map[string]bool {
 func (b *Book) owners(text string) []Owner {
 	seen := map[op.ID]bool{}
 	var out []Owner
-	for _, id := range slices.SortedFunc(maps.Keys(b.byTag[cleanTag(text)]), compareID) {
+	for _, id := range b.byTag[cleanTag(text)] {
 		root := b.root(id)
 		if seen[root] {
 			continue

@@ -32,12 +32,12 @@ func compareNumbers(a, b string) int {
 }
 
 // series is how each kind of number begins when nobody has given one yet.
-var series = map[string]string{"catalogue_no": "C-000001", "intake_no": "IN-0001"}
+var series = [numberKinds]string{catalogueNo: "C-000001", intakeNo: "IN-0001"}
 
 // nextNumber is one more than the highest number of the series in use, counting
-// every value that ever stood, so that a number is never given twice. prefix
-// narrows to a series; "" takes the one used by most.
-func (b *Book) nextNumber(field, prefix string) string {
+// every value that stands, so that a number is never given twice. Of several
+// series the one is taken that most animals bear.
+func (b *Book) nextNumber(kind int) string {
 	type run struct {
 		top   uint64
 		width int
@@ -45,9 +45,9 @@ func (b *Book) nextNumber(field, prefix string) string {
 	}
 	runs := map[string]*run{}
 	for _, a := range b.animals {
-		for _, no := range a.allNumbers[field] {
+		for _, no := range a.allNumbers[kind] {
 			p, n, width, ok := split(no)
-			if !ok || prefix != "" && p != prefix {
+			if !ok {
 				continue
 			}
 			if runs[p] == nil {
@@ -64,20 +64,20 @@ func (b *Book) nextNumber(field, prefix string) string {
 		}
 	}
 	if most == nil {
-		return series[field]
+		return series[kind]
 	}
 	digits := strconv.FormatUint(most.top+1, 10)
 	return best + strings.Repeat("0", max(0, most.width-len(digits))) + digits
 }
 
 // next is the next free number of a kind.
-func (b *Book) next(ctx context.Context, field string) (string, error) {
+func (b *Book) next(ctx context.Context, kind int) (string, error) {
 	unlock, err := b.lock(ctx)
 	if err != nil {
 		return "", err
 	}
 	defer unlock()
-	return b.nextNumber(field, ""), nil
+	return b.nextNumber(kind), nil
 }
 
 // catalogued is the catalogue number that the animal has, and the next free.
@@ -87,7 +87,7 @@ func (b *Book) catalogued(ctx context.Context, root op.ID) (has, next string, er
 		return "", "", err
 	}
 	defer unlock()
-	return b.row(root).Catalogue, b.nextNumber("catalogue_no", ""), nil
+	return b.row(root).Catalogue, b.nextNumber(catalogueNo), nil
 }
 
 // rootOf is the record that counts for an animal.

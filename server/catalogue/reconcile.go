@@ -203,5 +203,7 @@ func kinds(own Owner, names ...string) []string {
 // cleanTag is the spelling by which tags are compared: capitals, without the
 // spaces and hyphens that people put in or leave out.
 func cleanTag(s string) string {
-	return strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(s))
+	return strings.ToUpper(gaps.Replace(s))
 }
+
+var gaps = strings.NewReplacer(" ", "", "-", "")

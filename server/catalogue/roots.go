@@ -1,6 +1,7 @@
 package catalogue
 
 import (
+	"bytes"
 	"cmp"
 	"slices"
 	"strings"
@@ -12,21 +13,24 @@ import (
 
 // arrange makes the order of the finds and the groups of joined records again.
 func (b *Book) arrange() {
-	if !b.stale && b.joined != nil {
+	if b.rejoin || b.joined == nil {
+		b.rejoin = false
+		b.joined = map[op.ID][]op.ID{}
+		for id, a := range b.animals {
+			if a.sameAs != (op.ID{}) {
+				if root := b.root(id); root != id {
+					b.joined[root] = append(b.joined[root], id)
+				}
+			}
+		}
+		for _, list := range b.joined {
+			slices.SortFunc(list, compareID)
+		}
+	}
+	if !b.stale {
 		return
 	}
 	b.stale = false
-	b.joined = map[op.ID][]op.ID{}
-	for id, a := range b.animals {
-		if a.sameAs != (op.ID{}) {
-			if root := b.root(id); root != id {
-				b.joined[root] = append(b.joined[root], id)
-			}
-		}
-	}
-	for _, list := range b.joined {
-		slices.SortFunc(list, compareID)
-	}
 	b.order = b.order[:0]
 	for _, r := range b.reports {
 		b.order = append(b.order, r)
@@ -36,12 +40,16 @@ func (b *Book) arrange() {
 	})
 }
 
-func compareID(a, b op.ID) int { return slices.Compare(a[:], b[:]) }
+func compareID(a, b op.ID) int { return bytes.Compare(a[:], b[:]) }
 
 // root follows the joins of a record to the one that counts. Records joined in
 // a ring count as the one with the smallest id, so that a ring that two desks
 // made at once still counts once.
 func (b *Book) root(id op.ID) op.ID {
+	a := b.animals[id]
+	if a == nil || a.sameAs == (op.ID{}) {
+		return id
+	}
 	walked := []op.ID{id}
 	for {
 		a := b.animals[id]
@@ -62,15 +70,16 @@ func (b *Book) members(root op.ID) []op.ID { return append([]op.ID{root}, b.join
 // reportsOf returns the reports that point at the animal, in the order in
 // which they came in; withdrawn ones last.
 func (b *Book) reportsOf(root op.ID) []*reportEntry {
-	seen := map[op.ID]bool{}
 	var out []*reportEntry
 	for _, m := range b.members(root) {
-		for id := range b.pointedBy[m] {
-			if r := b.reports[id]; r != nil && !seen[id] {
-				seen[id] = true
+		for _, id := range b.pointedBy[m] {
+			if r := b.reports[id]; r != nil && !slices.Contains(out, r) {
 				out = append(out, r)
 			}
 		}
+	}
+	if len(out) < 2 {
+		return out
 	}
 	hidden := func(r *reportEntry) int {
 		if r.standing == merge.Hidden {
@@ -84,16 +93,18 @@ func (b *Book) reportsOf(root op.ID) []*reportEntry {
 	return out
 }
 
-// hides reports whether the animal is out of every list and sum: its own
-// record is withdrawn, or it has reports and all of them are.
-func (b *Book) hides(root op.ID) bool {
-	for _, m := range b.members(root) {
-		if a := b.animals[m]; a != nil && a.standing != merge.Hidden {
-			reports := b.reportsOf(root)
-			return len(reports) > 0 && reports[0].standing == merge.Hidden
-		}
+// hides reports whether the animal is out of every list and sum: its records
+// are withdrawn, or it has reports and all of them are.
+func (b *Book) hides(root op.ID) bool { return b.hidden(b.members(root), b.reportsOf(root)) }
+
+func (b *Book) hidden(members []op.ID, reports []*reportEntry) bool {
+	if len(reports) > 0 && reports[0].standing == merge.Hidden {
+		return true
 	}
-	return true
+	return !slices.ContainsFunc(members, func(m op.ID) bool {
+		a := b.animals[m]
+		return a != nil && a.standing != merge.Hidden
+	})
 }
 
 // reach orders where an animal can be by how far it came: of two joined
@@ -101,10 +112,12 @@ func (b *Book) hides(root op.ID) bool {
 var reach = []string{"", "left", "vanished", "never_arrived", "agency", "private_freezer", "received", "transferred", "destroyed"}
 
 // row reads an animal with all that was joined into it.
-func (b *Book) row(root op.ID) Row {
+func (b *Book) row(root op.ID) Row { return b.rowWith(root, b.members(root), b.reportsOf(root)) }
+
+func (b *Book) rowWith(root op.ID, members []op.ID, reports []*reportEntry) Row {
 	out := Row{ID: root.String()}
 	var shown record.Determination
-	for _, m := range b.members(root) {
+	for _, m := range members {
 		a := b.animals[m]
 		if a == nil || (a.standing == merge.Hidden && m != root) {
 			continue
@@ -113,31 +126,28 @@ func (b *Book) row(root op.ID) Row {
 		if shown.Name == "" && a.taxon.Name != "" || shown == (record.Determination{}) {
 			shown = a.taxon
 		}
-	}
-	reports := b.reportsOf(root)
-	for i, r := range reports {
-		if i == 0 || out.Found.Earliest == "" {
-			out.Found = r.found
+		for _, id := range b.partsOf[m] {
+			if p := b.parts[id]; p != nil && p.standing != merge.Hidden {
+				out.Parts = append(out.Parts, p.kind)
+			}
 		}
+	}
+	for i, r := range reports {
 		if i == 0 {
 			out.Report = r.id.String()
 		}
+		if out.Found.Earliest == "" {
+			out.Found = r.found
+		}
 		if out.State == "" && out.County == "" {
-			out.State, out.County = b.region(r.place)
+			out.State, out.County = r.state, r.county
 		}
 		if shown == (record.Determination{}) {
 			shown = r.taxon
 		}
 	}
 	out.Name, out.Taxon = b.name(shown), shown.Name
-	out.Withdrawn = b.hides(root)
-	for _, m := range b.members(root) {
-		for id := range b.partsOf[m] {
-			if p := b.parts[id]; p != nil && p.standing != merge.Hidden {
-				out.Parts = append(out.Parts, p.kind)
-			}
-		}
-	}
+	out.Withdrawn = b.hidden(members, reports)
 	slices.Sort(out.Parts)
 	return out
 }
@@ -150,16 +160,14 @@ func (b *Book) fold(out *Row, a *animalEntry) {
 			*have = also
 		}
 	}
-	if len(a.tags) > 0 {
-		orElse(&out.Tag, spell(a.tags[0]))
-	}
+	orElse(&out.Tag, a.spelled)
 	if slices.Index(reach, a.disposition) > slices.Index(reach, out.Disposition) || out.Disposition == "" {
 		out.Disposition = a.disposition
 	}
 	orElse(&out.Freezer, a.freezer)
-	orElse(&out.IntakeNo, a.numbers["intake_no"])
-	orElse(&out.Preparation, a.numbers["preparation_no"])
-	orElse(&out.Catalogue, a.numbers["catalogue_no"])
+	orElse(&out.IntakeNo, a.numbers[intakeNo])
+	orElse(&out.Preparation, a.numbers[preparationNo])
+	orElse(&out.Catalogue, a.numbers[catalogueNo])
 	orElse(&out.Hold, a.hold)
 	if a.arrival != (op.ID{}) {
 		orElse(&out.Arrival, a.arrival.String())
@@ -214,19 +222,20 @@ func (b *Book) find(r *reportEntry) Find {
 	if out.Finder == "" {
 		out.Finder = r.finder
 	}
-	out.State, out.County = b.region(r.place)
-	seen := map[op.ID]bool{}
+	out.State, out.County = r.state, r.county
+	var seen []op.ID
 	for _, id := range r.animals {
 		if b.animals[id] == nil {
 			continue
 		}
 		root := b.root(id)
-		if seen[root] {
+		if slices.Contains(seen, root) {
 			continue
 		}
-		seen[root] = true
-		out.Animals = append(out.Animals, b.row(root))
-		out.Joined = out.Joined || len(b.reportsOf(root)) > 1
+		seen = append(seen, root)
+		reports := b.reportsOf(root)
+		out.Animals = append(out.Animals, b.rowWith(root, b.members(root), reports))
+		out.Joined = out.Joined || len(reports) > 1
 	}
 	if len(out.Animals) == 1 && out.Name == "" {
 		out.Name, out.Taxon = out.Animals[0].Name, out.Animals[0].Taxon

@@ -39,44 +39,74 @@ func (t Take) Under(authority string) bool {
 	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority))
 }
 
-// Takes returns every canonical animal that is not withdrawn, in the order in
-// which their reports came in, and the place in the log up to which that holds.
-func (b *Book) Takes(ctx context.Context) ([]Take, Place, error) {
+// Takes returns the canonical animals that are not withdrawn and count under
+// the authority, in the order in which their reports came in, and the place in
+// the log up to which that holds. With "" it returns those that count under
+// any authority.
+func (b *Book) Takes(ctx context.Context, authority string) ([]Take, Place, error) {
 	unlock, err := b.lock(ctx)
 	if err != nil {
 		return nil, Place{}, err
 	}
 	defer unlock()
-	var out []Take
+	// The order is found before the rows are made: those are large to move.
+	type turn struct {
+		lsn  uint64
+		root op.ID
+	}
+	turns := make([]turn, 0, len(b.animals))
 	for id := range b.animals {
-		if b.root(id) != id {
-			continue
+		if b.root(id) == id {
+			if r := teller(b.reportsOf(id)); r != nil && r.under(authority) {
+				turns = append(turns, turn{r.lsn, id})
+			}
 		}
-		if t, ok := b.take(id); ok {
+	}
+	slices.SortFunc(turns, func(x, y turn) int { return cmp.Or(cmp.Compare(x.lsn, y.lsn), compareID(x.root, y.root)) })
+	out := make([]Take, 0, len(turns))
+	for _, at := range turns {
+		if t, ok := b.take(at.root); ok {
 			out = append(out, t)
 		}
 	}
-	slices.SortFunc(out, func(x, y Take) int { return cmp.Or(cmp.Compare(x.LSN, y.LSN), cmp.Compare(x.ID, y.ID)) })
 	return out, b.place, nil
 }
 
-func (b *Book) take(root op.ID) (Take, bool) {
-	t := Take{Row: b.row(root)}
-	reports := b.reportsOf(root)
-	if t.Withdrawn || len(reports) == 0 {
-		return t, false
+func (r *reportEntry) under(authority string) bool {
+	if authority == "" {
+		return r.authority != "" || len(r.verdict.relies) > 0
 	}
-	r := reports[0]
-	for _, other := range reports {
-		if other.standing != merge.Hidden && other.deed == "taken" {
-			r = other
-			break
+	return r.authority == authority || slices.Contains(r.verdict.relies, authority)
+}
+
+// teller is the report that tells of the pick-up, or the first when nobody
+// picked the animal up; nil when there is no report.
+func teller(reports []*reportEntry) *reportEntry {
+	for _, r := range reports {
+		if r.standing != merge.Hidden && r.deed == "taken" {
+			return r
 		}
 	}
+	if len(reports) == 0 {
+		return nil
+	}
+	return reports[0]
+}
+
+func (b *Book) take(root op.ID) (Take, bool) {
+	reports := b.reportsOf(root)
+	if len(reports) == 0 {
+		return Take{}, false
+	}
+	t := Take{Row: b.rowWith(root, b.members(root), reports)}
+	if t.Withdrawn {
+		return t, false
+	}
+	r := teller(reports)
 	t.ReportID, t.LSN, t.Person, t.Material, t.Deed, t.Named = r.id.String(), r.lsn, r.salvager, r.material, r.deed, r.authority
 	t.Found, t.Report = r.found, r.id.String()
-	if state, county := b.region(r.place); state != "" || county != "" {
-		t.State, t.County = state, county
+	if r.state != "" || r.county != "" {
+		t.State, t.County = r.state, r.county
 	}
 	t.Day = dayOf(r.taken.Earliest)
 	if !t.Day.Known() {

@@ -14,7 +14,7 @@ import (
 
 // Book is what the Office reads; catalogue.Book is one.
 type Book interface {
-	Takes(ctx context.Context) ([]catalogue.Take, catalogue.Place, error)
+	Takes(ctx context.Context, authority string) ([]catalogue.Take, catalogue.Place, error)
 	Papers(ctx context.Context) ([]catalogue.Paper, error)
 	Duties(ctx context.Context) ([]catalogue.Duty, error)
 }
@@ -36,16 +36,21 @@ type desk struct {
 	ledger *quota.Ledger
 }
 
-func (o *Office) read(ctx context.Context) (*desk, error) {
+// read reads the papers and the animals under one authority, "" for all.
+func (o *Office) read(ctx context.Context, authority string) (*desk, error) {
 	papers, err := o.Book.Papers(ctx)
 	if err != nil {
 		return nil, err
 	}
 	d := &desk{papers: read(papers)}
-	if d.takes, d.place, err = o.Book.Takes(ctx); err != nil {
+	if d.takes, d.place, err = o.Book.Takes(ctx, authority); err != nil {
 		return nil, err
 	}
-	d.ledger = ledger(d.takes, sortedIDs(d.papers), o.Names)
+	ids := []string{authority}
+	if authority == "" {
+		ids = sortedIDs(d.papers)
+	}
+	d.ledger = ledger(d.takes, ids, o.Names)
 	return d, nil
 }
 
@@ -59,7 +64,7 @@ func (d *desk) paper(id string) (*editions, error) {
 
 // Permits returns every authority with what is used of its numbers.
 func (o *Office) Permits(ctx context.Context, today permits.Date) ([]PermitRow, error) {
-	d, err := o.read(ctx)
+	d, err := o.read(ctx, "")
 	if err != nil {
 		return nil, err
 	}
@@ -77,7 +82,7 @@ func (o *Office) row(d *desk, e *editions, today permits.Date) PermitRow {
 
 // Permit returns everything about one authority.
 func (o *Office) Permit(ctx context.Context, id string, today permits.Date) (PermitSheet, error) {
-	d, err := o.read(ctx)
+	d, err := o.read(ctx, id)
 	if err != nil {
 		return PermitSheet{}, err
 	}

@@ -22,7 +22,7 @@ type shelf struct {
 	duties []catalogue.Duty
 }
 
-func (s *shelf) Takes(context.Context) ([]catalogue.Take, catalogue.Place, error) {
+func (s *shelf) Takes(context.Context, string) ([]catalogue.Take, catalogue.Place, error) {
 	return s.takes, catalogue.Place{LSN: 77, AtMS: 1767225600000, Head: "head"}, nil
 }
 func (s *shelf) Papers(context.Context) ([]catalogue.Paper, error) { return s.papers, nil }
@@ -267,4 +267,21 @@ func TestWhatIsLentToPhonesIsNotFree(t *testing.T) {
 	if b := rows[0].Balances[0]; b.Used != 1 || b.Lent != 3 || b.Free != 8 {
 		t.Errorf("got used %d, lent %d, free %d; want 1, 3, 8", b.Used, b.Lent, b.Free)
 	}
+}
+
+func BenchmarkYear(b *testing.B) {
+	const animals = 200000
+	s := &shelf{papers: []catalogue.Paper{{ID: "p", Document: json.RawMessage(statePermit)}}}
+	for i := range animals {
+		l := loon(fmt.Sprintf("2025-%02d-%02d", i%12+1, i%28+1), "ana")
+		l.Taxon = []string{"Gavia immer", "Larus delawarensis", "Corvus corax"}[i%3]
+		s.takes = append(s.takes, l)
+	}
+	o := &Office{Book: s}
+	for b.Loop() {
+		if y, err := o.Year(context.Background(), "STATE", 2025); err != nil || y.All != animals {
+			b.Fatal(y.All, err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/animals, "ns/animal")
 }

@@ -11,7 +11,7 @@ import (
 // Year returns the report of one authority for one calendar year, as of the
 // place up to which the Book is read.
 func (o *Office) Year(ctx context.Context, id string, year int) (Year, error) {
-	d, err := o.read(ctx)
+	d, err := o.read(ctx, id)
 	if err != nil {
 		return Year{}, err
 	}
