@@ -126,7 +126,10 @@ func New(n Needs) *API {
 		n.Zone = time.UTC
 	}
 	if n.Tries == 0 {
-		n.Tries, n.Every = 20, 3*time.Second
+		n.Tries = 20
+	}
+	if n.Every == 0 {
+		n.Every = 3 * time.Second
 	}
 	return &API{Needs: n, people: n.People, now: n.Now, log: n.Log, tries: newRate(n.Tries, n.Every)}
 }

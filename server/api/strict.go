@@ -93,6 +93,9 @@ func (w *walker) value(at string, t reflect.Type) error {
 		}
 		return w.array(at, t)
 	case nil:
+		if t != nil {
+			w.say(at, "null does not fit here; leave out what is not known")
+		}
 	case bool:
 		w.fits(at, t, "yes or no", reflect.Bool)
 	case string:

@@ -21,7 +21,7 @@ type Crew struct {
 // Meet tells the judge who works here now. It may be called at any time.
 func (in *Intake) Meet(c Crew) { in.crew.Store(&c) }
 
-// KnowPapers tells the judge which authorities there are; without it, none is
+// knowPapers tells the judge which authorities there are; before that, none is
 // called unknown.
 func (in *Intake) knowPapers() {
 	ids := map[string]bool{}

@@ -297,6 +297,9 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 	if err := in.catchUp(ctx); err != nil {
 		return 0, err
 	}
+	if in.papers.Load() == nil {
+		in.knowPapers()
+	}
 	changed := in.screenDue()
 	for batch := range slices.Chunk(changed, verdictsAtOnce) {
 		err := in.writer.WriteIf(ctx, in.serverHand(), func(Read) ([]op.Group, error) { return verdicts(batch), nil })
