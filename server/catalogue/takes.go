@@ -31,11 +31,11 @@ type Take struct {
 }
 
 // Taken reports whether somebody took the animal into the hand.
-func (t Take) Taken() bool { return t.Deed == "taken" }
+func (t *Take) Taken() bool { return t.Deed == "taken" }
 
 // Under reports whether the animal counts under the authority: the verdict
 // relies on it, or the salvager named it.
-func (t Take) Under(authority string) bool {
+func (t *Take) Under(authority string) bool {
 	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority))
 }
 

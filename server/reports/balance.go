@@ -10,7 +10,7 @@ import (
 )
 
 // use turns an animal into what counts under an authority.
-func use(t catalogue.Take, authority string) quota.Use {
+func use(t *catalogue.Take, authority string) quota.Use {
 	return quota.Use{
 		Animal: t.ID, Authority: authority, Taxon: t.Taxon, Material: t.Material, Found: moment(t),
 		Person: t.Person, Provisional: t.Taxon == "" || !t.Judged, Exempt: !t.Taken(),
@@ -18,7 +18,7 @@ func use(t catalogue.Take, authority string) quota.Use {
 }
 
 // moment is when the animal was picked up, to the minute when that is known.
-func moment(t catalogue.Take) permits.Moment {
+func moment(t *catalogue.Take) permits.Moment {
 	at := permits.Moment{Date: t.Day}
 	local := t.Found.Earliest
 	if t.Found.Precision == "minute" && len(local) >= 16 && t.Day.Known() && local[:10] == t.Day.String() {
@@ -29,8 +29,9 @@ func moment(t catalogue.Take) permits.Moment {
 
 // ledger enters every animal under each authority it counts under.
 func ledger(takes []catalogue.Take, ids []string, names *permits.Checklist) *quota.Ledger {
-	var uses []quota.Use
-	for _, t := range takes {
+	uses := make([]quota.Use, 0, len(takes))
+	for i := range takes {
+		t := &takes[i]
 		for _, id := range ids {
 			if t.Under(id) && covered(t, id) {
 				uses = append(uses, use(t, id))
@@ -42,7 +43,7 @@ func ledger(takes []catalogue.Take, ids []string, names *permits.Checklist) *quo
 
 // covered reports whether the authority answers for the animal: the verdict
 // relies on it, or it was named and the only thing in the way is a full number.
-func covered(t catalogue.Take, authority string) bool {
+func covered(t *catalogue.Take, authority string) bool {
 	if slices.Contains(t.Relies, authority) {
 		return true
 	}
@@ -51,10 +52,6 @@ func covered(t catalogue.Take, authority string) bool {
 
 // balances counts every number of an authority in the window of the day.
 func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogue.Take, day permits.Date) []Balance {
-	byID := make(map[string]catalogue.Take, len(takes))
-	for _, t := range takes {
-		byID[t.ID] = t
-	}
 	var out []Balance
 	for i := range a.Quotas {
 		q := &a.Quotas[i]
@@ -72,10 +69,26 @@ func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogu
 				}
 				b.Free = q.Limit - b.Used - b.Lent
 			}
-			for _, u := range s.Over {
-				b.OverWho = append(b.OverWho, byID[u.Animal].Row)
-			}
+			b.OverWho = rowsOf(s.Over, takes)
 			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// rowsOf returns the animals of some uses, in their order.
+func rowsOf(uses []quota.Use, takes []catalogue.Take) []catalogue.Row {
+	if len(uses) == 0 {
+		return nil
+	}
+	at := make(map[string]int, len(uses))
+	for i, u := range uses {
+		at[u.Animal] = i
+	}
+	out := make([]catalogue.Row, len(uses))
+	for i := range takes {
+		if n, ok := at[takes[i].ID]; ok {
+			out[n] = takes[i].Row
 		}
 	}
 	return out
@@ -89,7 +102,8 @@ func (o *Office) taxaOf(q *permits.Quota, takes []catalogue.Take, authority stri
 	}
 	seen := map[string]bool{}
 	var out []string
-	for _, t := range takes {
+	for i := range takes {
+		t := &takes[i]
 		if t.Taken() && t.Under(authority) && t.Taxon != "" && !seen[t.Taxon] {
 			seen[t.Taxon] = true
 			out = append(out, t.Taxon)

@@ -92,7 +92,8 @@ func (o *Office) Permit(ctx context.Context, id string, today permits.Date) (Per
 	}
 	out := PermitSheet{PermitRow: o.row(d, e, today), Versions: versionsOf(e, today), Said: e.said}
 	counts, first := map[string]int{}, today.Year()
-	for _, t := range d.takes {
+	for i := range d.takes {
+		t := &d.takes[i]
 		if !t.Taken() || !t.Under(id) {
 			continue
 		}
@@ -124,8 +125,8 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 		return nil, err
 	}
 	under := map[string]bool{}
-	for _, t := range d.takes {
-		if t.Under(a.ID) {
+	for i := range d.takes {
+		if t := &d.takes[i]; t.Under(a.ID) {
 			under[t.ID] = true
 		}
 	}
@@ -141,7 +142,8 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 			year++
 		}
 		n := 0
-		for _, t := range d.takes {
+		for i := range d.takes {
+			t := &d.takes[i]
 			if t.Taken() && covered(t, a.ID) && t.Day.Year() == year {
 				n++
 			}

@@ -269,17 +269,18 @@ func TestWhatIsLentToPhonesIsNotFree(t *testing.T) {
 	}
 }
 
+// BenchmarkYear takes one year out of ten.
 func BenchmarkYear(b *testing.B) {
 	const animals = 200000
 	s := &shelf{papers: []catalogue.Paper{{ID: "p", Document: json.RawMessage(statePermit)}}}
 	for i := range animals {
-		l := loon(fmt.Sprintf("2025-%02d-%02d", i%12+1, i%28+1), "ana")
+		l := loon(fmt.Sprintf("%d-%02d-%02d", 2016+i%10, i%12+1, i%28+1), "ana")
 		l.Taxon = []string{"Gavia immer", "Larus delawarensis", "Corvus corax"}[i%3]
 		s.takes = append(s.takes, l)
 	}
 	o := &Office{Book: s}
 	for b.Loop() {
-		if y, err := o.Year(context.Background(), "STATE", 2025); err != nil || y.All != animals {
+		if y, err := o.Year(context.Background(), "STATE", 2025); err != nil || y.All != animals/10 {
 			b.Fatal(y.All, err)
 		}
 	}

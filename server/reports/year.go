@@ -23,20 +23,23 @@ func (o *Office) Year(ctx context.Context, id string, year int) (Year, error) {
 	first, last := permits.NewDate(year, 1, 1), permits.NewDate(year, 12, 31)
 	y := Year{Authority: a, Name: nameOf(a), Year: year, Sample: a.Sample, AsOf: Stamp{d.place.LSN, d.place.AtMS, d.place.Head}}
 	y.Balances = o.balances(a, d.ledger, d.takes, last)
-	l := lines{office: o, authority: id, over: map[string]string{}, takes: map[string]catalogue.Take{}}
+	l := lines{office: o, authority: id, over: map[string]string{}, takes: make(map[string]*catalogue.Take, len(d.takes))}
 	for _, b := range y.Balances {
 		for _, r := range b.OverWho {
 			l.over[r.ID] = b.Name
 		}
 	}
-	for _, t := range d.takes {
-		if !t.Under(id) {
-			continue
-		}
-		l.enter(t)
-		y.Sample = y.Sample || t.Sample
-		if t.Taken() && t.Day.Known() && t.Day < first && covered(t, id) && here(t) {
-			y.HeldBefore++
+	for i := range d.takes {
+		t := &d.takes[i]
+		switch {
+		case !t.Under(id):
+		case t.Day.Known() && t.Day < first:
+			if t.Taken() && covered(t, id) && here(t) {
+				y.HeldBefore++
+			}
+		case !t.Day.Known() || t.Day <= last:
+			l.enter(t)
+			y.Sample = y.Sample || t.Sample
 		}
 	}
 	report := compliance.Build(compliance.Request{Authority: &a, From: first, To: last, HeldBefore: y.HeldBefore}, l.all)
@@ -51,10 +54,10 @@ type lines struct {
 	authority string
 	over      map[string]string // animal to the number it is over
 	all       []compliance.Line
-	takes     map[string]catalogue.Take
+	takes     map[string]*catalogue.Take
 }
 
-func (l *lines) enter(t catalogue.Take) {
+func (l *lines) enter(t *catalogue.Take) {
 	l.takes[t.ID] = t
 	one := compliance.Line{
 		Animal: t.ID, Taxon: t.Taxon, English: t.Name, Material: t.Material, State: t.State, County: t.County, On: t.Day,
@@ -79,7 +82,7 @@ func (l *lines) enter(t catalogue.Take) {
 }
 
 // fateOf says where an animal is, as a permit asks.
-func fateOf(t catalogue.Take) compliance.Fate {
+func fateOf(t *catalogue.Take) compliance.Fate {
 	switch t.Disposition {
 	case "received":
 		return compliance.Kept
@@ -93,7 +96,7 @@ func fateOf(t catalogue.Take) compliance.Fate {
 	return compliance.Pending
 }
 
-func here(t catalogue.Take) bool {
+func here(t *catalogue.Take) bool {
 	f := fateOf(t)
 	return (f == compliance.Kept || f == compliance.Pending) && (t.Material == "" || t.Material == "carcass")
 }
@@ -102,6 +105,7 @@ func here(t catalogue.Take) bool {
 func (y *Year) take(r compliance.Report, l lines) {
 	y.Due, y.ToIdentify = r.Due, r.ToIdentify
 	y.Total = r.Individuals + r.Other
+	y.Entries = make([]Entry, 0, len(l.all))
 	for _, s := range r.Species {
 		y.Species = append(y.Species, speciesOf(s))
 		for _, st := range s.States {
