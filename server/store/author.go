@@ -28,7 +28,7 @@ type Tx struct {
 // Within returns nil; if do fails, nothing of it is written. do must not call
 // the Store and should be quick: everybody who writes is waiting.
 func (s *Store) Within(ctx context.Context, do func(tx *Tx) error) error {
-	return s.do(ctx, 1, func(w *writer) (err error) {
+	return s.do(ctx, func(w *writer) (err error) {
 		defer func() {
 			if p := recover(); p != nil {
 				err = fault.New(fault.Internal, "a write failed: %v", p)
@@ -157,7 +157,7 @@ func (s *Store) Device(ctx context.Context, id op.DeviceID) (d Device, err error
 // Enrol notes whose device it is. A device belongs to the first who enrolled
 // it; another is refused with a fault of kind Denied.
 func (s *Store) Enrol(ctx context.Context, id op.DeviceID, actor string) error {
-	return s.do(ctx, 1, func(w *writer) error {
+	return s.do(ctx, func(w *writer) error {
 		d, err := w.device(id)
 		if err != nil {
 			return err
@@ -176,7 +176,7 @@ func (s *Store) Enrol(ctx context.Context, id op.DeviceID, actor string) error {
 // SetFrozen stops a device, with the reason, or lets it speak again with "".
 // What it sent meanwhile stays as it was received.
 func (s *Store) SetFrozen(ctx context.Context, id op.DeviceID, why string) error {
-	return s.do(ctx, 1, func(w *writer) error {
+	return s.do(ctx, func(w *writer) error {
 		d, err := w.device(id)
 		if err != nil {
 			return err
@@ -195,7 +195,7 @@ func (s *Store) SetFrozen(ctx context.Context, id op.DeviceID, why string) error
 
 // Key returns a secret of 32 bytes of that name, drawn when first asked for.
 func (s *Store) Key(ctx context.Context, name string) (key []byte, err error) {
-	err = s.do(ctx, 1, func(w *writer) error {
+	err = s.do(ctx, func(w *writer) error {
 		v, err := w.meta("key "+name, 32)
 		key = slices.Clone(v)
 		return err

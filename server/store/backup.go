@@ -58,7 +58,7 @@ func (s *Store) copyTo(path string) error {
 // store was restored from a backup, before any device speaks to it: the log
 // may have lost its end, and devices must learn to offer theirs again.
 func (s *Store) NewIncarnation(ctx context.Context) error {
-	return s.do(ctx, 1, func(w *writer) error {
+	return s.do(ctx, func(w *writer) error {
 		id := w.s.Identity()
 		for name, to := range map[string][]byte{"incarnation": id.Incarnation[:], "device": id.Device[:]} {
 			if _, err := io.ReadFull(s.opts.Random, to); err != nil {
@@ -81,7 +81,7 @@ func (s *Store) NewIncarnation(ctx context.Context) error {
 // SetBackedUp notes that a copy of the log up to a place exists elsewhere. The
 // place never falls.
 func (s *Store) SetBackedUp(ctx context.Context, lsn uint64) error {
-	return s.do(ctx, 1, func(w *writer) error {
+	return s.do(ctx, func(w *writer) error {
 		have, err := backedUp(w.c)
 		if err != nil || lsn <= have {
 			return err

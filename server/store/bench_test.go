@@ -110,7 +110,11 @@ func ingest(b *testing.B, batches [][]oplog.Batch) (wall, used time.Duration) {
 }
 
 func bareInsert(b *testing.B, batches [][]oplog.Batch) (wall, used time.Duration) {
-	db, err := sql.Open("sqlite3", dsn(filepath.Join(b.TempDir(), "bare.db"), false))
+	path := filepath.Join(b.TempDir(), "bare.db")
+	if err := create(path); err != nil {
+		b.Fatal(err)
+	}
+	db, err := sql.Open("sqlite3", dsn(path, false))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -119,7 +123,7 @@ func bareInsert(b *testing.B, batches [][]oplog.Batch) (wall, used time.Duration
 		b.Fatal(err)
 	}
 	db.SetMaxOpenConns(1)
-	if _, err := db.Exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
+	if _, err := db.Exec("PRAGMA wal_autocheckpoint = 2000"); err != nil {
 		b.Fatal(err)
 	}
 	insert, err := db.Prepare("INSERT INTO bare (wire) VALUES (?)")

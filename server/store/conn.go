@@ -25,9 +25,13 @@ type stmt struct {
 	row  []driver.Value
 }
 
+// escape makes a path part of the URI by which SQLite opens it.
+func escape(path string) string {
+	return strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
+}
+
 func dsn(path string, readOnly bool) string {
-	escaped := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
-	s := "file:" + escaped + "?_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=10000&_cache_size=-8000"
+	s := "file:" + escape(path) + "?_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=10000&_cache_size=-8000"
 	if readOnly {
 		s += "&_query_only=1"
 	}

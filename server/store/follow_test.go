@@ -101,3 +101,28 @@ func TestFollowGoesOnAtEveryCommit(t *testing.T) {
 		t.Errorf("got %v, want cancelled", err)
 	}
 }
+
+// What is acknowledged is on disk only under these settings.
+func TestTheDatabaseIsSetToBeDurable(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "w.db")
+	openAt(t, path, options())
+	for _, readOnly := range []bool{false, true} {
+		c, err := connect(path, readOnly)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1",
+			"page_size": fmt.Sprint(pageSize), "query_only": map[bool]string{false: "0", true: "1"}[readOnly]} {
+			if _, err := c.one("PRAGMA "+pragma, func(r row) {
+				if got := fmt.Sprint(r[0]); got != want {
+					t.Errorf("read-only %v: %s is %s, want %s", readOnly, pragma, got, want)
+				}
+			}); err != nil {
+				t.Error(err)
+			}
+		}
+		if err := c.close(); err != nil {
+			t.Error(err)
+		}
+	}
+}

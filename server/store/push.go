@@ -18,11 +18,12 @@ func (s *Store) Push(ctx context.Context, b oplog.Batch) ([]oplog.Receipt, error
 		return nil, err
 	}
 	var receipts []oplog.Receipt
-	err = s.do(ctx, len(items), func(w *writer) error {
+	j := &job{size: len(items), sure: true, done: make(chan error, 1)}
+	j.run = func(w *writer) (err error) {
 		receipts, err = w.push(b, items)
 		return err
-	})
-	if err != nil {
+	}
+	if err := s.wait(ctx, j); err != nil {
 		return nil, err
 	}
 	return receipts, nil

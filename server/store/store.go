@@ -24,6 +24,7 @@ import (
 	"sync"
 	"time"
 
+	sqlite3 "github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3"
 
 	"wayfall/server/fault"
@@ -111,7 +112,31 @@ func Open(path string, opts Options) (*Store, error) {
 	return s, nil
 }
 
+// pageSize holds a few operations of usual length; at SQLite's own 4096 bytes
+// a third of every page stays empty.
+const pageSize = 8192
+
+// create makes an empty database with our page size, if there is none.
+func create(path string) error {
+	if _, err := os.Stat(path); err == nil {
+		return nil
+	}
+	raw, err := (&sqlite3.SQLiteDriver{}).Open("file:" + escape(path))
+	if err != nil {
+		return err
+	}
+	c := &conn{raw: raw, stmts: map[string]*stmt{}}
+	_, err = c.exec(fmt.Sprint("PRAGMA page_size = ", pageSize))
+	if err == nil {
+		_, err = c.exec("PRAGMA journal_mode = WAL")
+	}
+	return errors.Join(err, c.close())
+}
+
 func migrate(path string) (err error) {
+	if err := create(path); err != nil {
+		return err
+	}
 	db, err := sql.Open("sqlite3", dsn(path, false))
 	if err != nil {
 		return err

@@ -25,6 +25,7 @@ const (
 type job struct {
 	run   func(*writer) error
 	size  int         // operations
+	sure  bool        // refused before it writes or not at all, but for a broken disk: needs no savepoint
 	taken atomic.Bool // by the writer, or by a caller who gave up before it began
 	done  chan error
 }
@@ -52,7 +53,7 @@ func (s *Store) newWriter() (*writer, error) {
 		return nil, err
 	}
 	w := &writer{s: s, c: c}
-	if _, err := c.exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
+	if _, err := c.exec("PRAGMA wal_autocheckpoint = 2000"); err != nil {
 		return nil, errors.Join(err, c.close())
 	}
 	err = w.transact(func() error { return w.load() })
@@ -99,11 +100,14 @@ func (w *writer) forget() error {
 // do hands a write to the writer and waits until it is on disk. If ctx ends
 // before the write began, nothing is written; once begun it is waited for, so
 // that nobody is told of a failure that was none.
-func (s *Store) do(ctx context.Context, size int, run func(*writer) error) error {
+func (s *Store) do(ctx context.Context, run func(*writer) error) error {
+	return s.wait(ctx, &job{run: run, size: 1, done: make(chan error, 1)})
+}
+
+func (s *Store) wait(ctx context.Context, j *job) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	j := &job{run: run, size: size, done: make(chan error, 1)}
 	if err := s.send(j); err != nil {
 		return err
 	}
@@ -143,43 +147,53 @@ func (w *writer) run() {
 
 // group runs first and whatever waits behind it in one commit.
 func (w *writer) group(first *job) {
-	begun := time.Now()
-	ran := make([]*job, 0, 8)
-	fail := func(err error) {
-		for _, j := range ran {
-			j.done <- err
-		}
-	}
 	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
 		if first.taken.CompareAndSwap(false, true) {
 			first.done <- err
 		}
 		return
 	}
-	for j, size := first, 0; j != nil; {
-		if !j.taken.CompareAndSwap(false, true) {
-			j.size = 0 // nobody waits for it
-		} else if err := w.attempt(j); err != nil {
-			j.done <- err
-		} else {
-			ran = append(ran, j)
-		}
-		if size += j.size; size >= groupOps || time.Since(begun) >= groupTime {
-			break
-		}
-		j = w.waiting()
+	ran, err := w.gather(first)
+	if err == nil {
+		err = w.foldLong()
 	}
-	err := w.foldLong()
 	if err == nil {
 		_, err = w.c.exec("COMMIT")
 	}
-	if err != nil {
+	if err == nil {
+		w.announce()
+	} else {
 		_, e := w.c.exec("ROLLBACK")
-		fail(errors.Join(fmt.Errorf("commit: %w", err), e, w.forget()))
-		return
+		err = errors.Join(fmt.Errorf("commit: %w", err), e, w.forget())
 	}
-	w.announce()
-	fail(nil)
+	for _, j := range ran {
+		j.done <- err
+	}
+}
+
+// gather runs jobs inside the open transaction and returns those that wait
+// for the commit. An error means that nothing may be committed.
+func (w *writer) gather(first *job) (ran []*job, err error) {
+	begun, size := time.Now(), 0
+	for j := first; j != nil; j = w.waiting() {
+		if !j.taken.CompareAndSwap(false, true) {
+			continue // nobody waits for it
+		}
+		size += j.size
+		broken, err := w.attempt(j)
+		switch {
+		case broken:
+			return append(ran, j), err
+		case err != nil:
+			j.done <- err
+		default:
+			ran = append(ran, j)
+		}
+		if size >= groupOps || time.Since(begun) >= groupTime {
+			break
+		}
+	}
+	return ran, nil
 }
 
 func (w *writer) waiting() *job {
@@ -191,27 +205,26 @@ func (w *writer) waiting() *job {
 	}
 }
 
-// attempt runs a job all or not at all, inside the open transaction.
-func (w *writer) attempt(j *job) error {
+// attempt runs a job all or not at all, inside the open transaction. It
+// reports broken if the transaction can only be rolled back.
+func (w *writer) attempt(j *job) (broken bool, err error) {
+	if j.sure {
+		err = j.run(w)
+		return err != nil && !isPlain(err), err
+	}
 	if _, err := w.c.exec("SAVEPOINT job"); err != nil {
-		return err
+		return true, err
 	}
-	before := w.next
-	err := j.run(w)
-	if err == nil {
+	if err = j.run(w); err == nil {
 		_, err = w.c.exec("RELEASE job")
-		return err
-	}
-	if w.next == before && isPlain(err) { // refused before anything was written
-		_, e := w.c.exec("RELEASE job")
-		return errors.Join(err, e)
+		return err != nil, err
 	}
 	_, e1 := w.c.exec("ROLLBACK TO job")
 	_, e2 := w.c.exec("RELEASE job")
 	if e := errors.Join(e1, e2, w.forget()); e != nil {
-		return errors.Join(err, e)
+		return true, errors.Join(err, e)
 	}
-	return err
+	return false, err
 }
 
 // isPlain reports whether err is a refusal that comes before any write.
