@@ -7,6 +7,7 @@
 package find
 
 import (
+	"slices"
 	"strings"
 
 	"wayfall/geo"
@@ -59,7 +60,9 @@ func Of(r Report, a Asked) screen.Facts {
 	return f
 }
 
-// when reads the bounds of a moment. One that cannot be read is unknown.
+// when reads the bounds of a moment. One that cannot be read is unknown. What
+// is known to the day or less finely counts by its days, and a month without
+// its end has no bounds.
 func when(w *record.When) permits.When {
 	if w == nil || w.Earliest == "" {
 		return permits.When{}
@@ -67,24 +70,36 @@ func when(w *record.When) permits.When {
 	latest := w.Latest
 	if latest == "" {
 		latest = w.Earliest
+		if w.Precision != "" && w.Precision != record.ToMinute && w.Precision != record.ToDay {
+			return permits.When{}
+		}
 	}
 	from, err := permits.ParseMoment(w.Earliest)
 	to, err2 := permits.ParseMoment(latest)
 	if err != nil || err2 != nil {
 		return permits.When{}
 	}
+	if w.Precision == record.ToDay || w.Precision == record.ToMonth || w.Precision == record.ToYear {
+		from, to = permits.Moment{Date: from.Date}, permits.Moment{Date: to.Date}
+	}
 	return permits.When{From: from, To: to}
 }
 
+// unstated stands for the radius of a place that came without one; our own
+// choice. Such a place is never surely in a state.
+const unstated = 10 * geo.Kilometre
+
 // states returns the state in which the whole circle lies, or all in which it
-// may. Without coordinates, what a person said counts.
+// may. Without coordinates, what a person said counts; where a person named
+// another state than the lines give, both may be.
 func states(p *record.Georeference, lines *region.Map) (sure, possible []string) {
 	if p == nil {
 		return nil, nil
 	}
+	said := codeOf(p.State)
 	if !p.Known || lines == nil {
-		if code := codeOf(p.State); code != "" {
-			return []string{code}, nil
+		if said != "" {
+			return []string{said}, nil
 		}
 		return nil, nil
 	}
@@ -92,14 +107,22 @@ func states(p *record.Georeference, lines *region.Map) (sure, possible []string)
 	if err != nil {
 		return nil, nil
 	}
-	for _, hit := range lines.Locate(geo.Circle{Centre: at, Radius: geo.Metres(p.Radius)}) {
+	c := geo.Circle{Centre: at, Radius: geo.Metres(p.Radius)}
+	if c.Radius == 0 {
+		c.Radius = unstated
+	}
+	for _, hit := range lines.Locate(c) {
 		if hit.Level != region.State {
 			continue
 		}
-		if hit.Relation == region.Inside {
-			return []string{Code(hit.ID)}, nil
+		code := Code(hit.ID)
+		if hit.Relation == region.Inside && p.Radius > 0 && (said == "" || said == code) {
+			return []string{code}, nil
 		}
-		possible = append(possible, Code(hit.ID))
+		possible = append(possible, code)
+	}
+	if said != "" && len(possible) > 0 && !slices.Contains(possible, said) {
+		possible = append(possible, said)
 	}
 	return nil, possible
 }

@@ -1,8 +1,9 @@
 package find
 
 import (
+	"strings"
+
 	"wayfall/geo"
-	"wayfall/geo/locality"
 	"wayfall/geo/notation"
 	"wayfall/geo/region"
 	"wayfall/geo/uncertainty"
@@ -17,14 +18,6 @@ type Whereabouts struct {
 	Coordinates string               `json:"coordinates"`
 	Locality    string               `json:"locality"`
 	Place       *record.Georeference `json:"place"` // as it stands: datum, state and county a person named
-}
-
-// Names finds a named feature. It is met by geo/gazetteer.
-type Names interface {
-	// Find returns the point of the feature and the radius that holds all of
-	// it. state is an ISO 3166-2 code or "". ok is false if no such name is
-	// known, or more than one feature bears it.
-	Find(name, state string) (at geo.Point, radial geo.Metres, ok bool)
 }
 
 // Map is what places are worked out with. Both may be nil.
@@ -79,15 +72,16 @@ func (m Map) fromText(text, datum string) (record.Georeference, error) {
 		return record.Georeference{}, err
 	}
 	shift := uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{})
-	switch datum {
-	case "WGS84", "WGS 84":
+	switch strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(datum)) {
+	case "WGS84":
 		shift = uncertainty.OfKnownDatum("WGS 84")
-	case "US map", "NAD27", "NAD83":
+	case "USMAP", "NAD27", "NAD83":
 		shift = uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{ConterminousUS: m.conterminous(r.Point), American: true})
 	}
 	g, err := combined(r.Point, "typed", r.Findings, fine, shift)
-	if datum != "" {
-		g.Datum = datum
+	g.Datum = datum
+	if datum == "" {
+		g.Datum = "not recorded" // so that nobody takes it for known the next time
 	}
 	return g, err
 }
@@ -104,31 +98,6 @@ func (m Map) conterminous(at geo.Point) bool {
 		}
 	}
 	return len(hits) > 0
-}
-
-// fromWords places "3 mi NE of X" where X is known, and otherwise leaves the
-// words as words.
-func (m Map) fromWords(w Whereabouts) record.Georeference {
-	g := record.Georeference{Source: "words"}
-	if w.Place != nil {
-		g.State, g.County = CodeOf(w.Place.State), w.Place.County
-	}
-	if m.Names == nil || w.Locality == "" {
-		return g
-	}
-	offset, err := locality.Read(w.Locality)
-	if err != nil {
-		return g
-	}
-	at, radial, ok := m.Names.Find(offset.Feature, g.State)
-	if !ok {
-		return g
-	}
-	e, err := offset.Locate(at, radial)
-	if err != nil {
-		return g
-	}
-	return written(e, "words", nil)
 }
 
 func combined(at geo.Point, source string, odd []geo.Finding, terms ...uncertainty.Term) (record.Georeference, error) {
@@ -155,7 +124,8 @@ func written(e uncertainty.Estimate, source string, odd []geo.Finding) record.Ge
 }
 
 // name adds the state and the county, each only when the circle lies wholly
-// inside one.
+// inside one. Where the lines cannot tell, what a person named in words stands
+// if it is possible.
 func (m Map) name(g *record.Georeference) {
 	if m.Lines == nil || !g.Known {
 		return
@@ -164,16 +134,21 @@ func (m Map) name(g *record.Georeference) {
 	if err != nil {
 		return
 	}
+	said := *g
 	g.State, g.County = "", ""
 	near := false
 	for _, hit := range m.Lines.Locate(geo.Circle{Centre: at, Radius: geo.Metres(g.Radius)}) {
-		switch {
-		case hit.Relation != region.Inside:
-			near = true
-		case hit.Level == region.State:
-			g.State = Code(hit.ID)
-		default:
-			g.County = hit.Name
+		sure := hit.Relation == region.Inside
+		near = near || !sure
+		switch hit.Level {
+		case region.State:
+			if sure || said.State == Code(hit.ID) {
+				g.State = Code(hit.ID)
+			}
+		case region.County:
+			if sure || said.State == Code(hit.ID) && sameName(said.County, hit.Name) {
+				g.County = hit.Name
+			}
 		}
 	}
 	if near {
