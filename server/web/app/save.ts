@@ -38,7 +38,7 @@ function reportActs(fields: Fields, animals: Find["animals"], photos: Picture[],
 
 function plan(d: Draft, verdict: Verdict | undefined, session: Session, tags: string[], photos: Picture[], now: number, place: string): Plan {
   const fields = fieldsOf(d, now);
-  fields.salvager = session.person.name;
+  fields.salvager = session.person.id;
   if (tags[0]) fields.fieldno = tags[0];
   const relied = verdict?.relies?.[0]?.authority;
   if (relied && d.deed === "taken") fields.authority = relied;
@@ -105,13 +105,15 @@ export interface Edit { set?: Fields; remark?: string; photos?: Picture[] }
 export async function saveEdit(find: Find, edit: Edit): Promise<Find> {
   const session = await get("session");
   if (!session) throw new Error("Sign in first: a change needs to know whose it is.");
-  const seen: Folded = core.fold([...(await opsOf(find.id)), ...(await heardOf(find.id))].map((k) => k.op));
+  const mine: Folded = core.fold((await opsOf(find.id)).map((k) => k.op));
+  const theirs = (await heardOf(find.id))?.dots ?? {};
+  const saw = (kind: string, id: string, f: string): string[] => [...new Set([...(mine[`${kind} ${id}`]?.fields[f]?.all ?? []).map((s) => s.dot), ...(theirs[`${id} ${f}`] ?? [])])];
   const acts: Acts = Object.entries(edit.set ?? {}).map(([f, val]) => ({
-    k: "set", f, val, saw: (seen[`report ${find.id}`]?.fields[f]?.all ?? []).map((s) => s.dot),
+    k: "set", f, val, saw: saw("report", find.id, f),
   }));
   for (const p of edit.photos ?? []) acts.push({ k: "add", f: "photos", val: linkOf(p) });
   if (edit.remark) acts.push({ k: "evt", f: "remarks", val: { text: edit.remark } });
-  const on: OpDraft["on"] = [{ id: find.id, kind: "report", acts }, ...movedAnimals(find, edit, seen)];
+  const on: OpDraft["on"] = [{ id: find.id, kind: "report", acts }, ...movedAnimals(find, edit, saw)];
   const next: Find = {
     ...find, fields: { ...find.fields, ...edit.set },
     photos: [...find.photos, ...(edit.photos ?? []).map((p) => p.sha256)],
@@ -122,12 +124,12 @@ export async function saveEdit(find: Find, edit: Edit): Promise<Find> {
 }
 
 // A corrected deed moves the animals of the find with it.
-function movedAnimals(find: Find, edit: Edit, seen: Folded): OpDraft["on"] {
+function movedAnimals(find: Find, edit: Edit, saw: (kind: string, id: string, f: string) => string[]): OpDraft["on"] {
   const to = went[edit.set?.deed ?? ""];
   if (!to) return [];
   return find.animals.map((a) => ({
     id: a.id, kind: "animal",
-    acts: [{ k: "set", f: "disposition", val: to, saw: (seen[`animal ${a.id}`]?.fields["disposition"]?.all ?? []).map((s) => s.dot) }],
+    acts: [{ k: "set", f: "disposition", val: to, saw: saw("animal", a.id, "disposition") }],
   }));
 }
 

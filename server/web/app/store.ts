@@ -37,8 +37,15 @@ export interface Kept {
   receipt?: Receipt;
 }
 
-/** An operation of somebody else that touches one of the phone's finds. */
-export interface Heard { lsn: number; op: string; find: string }
+/** What the museum's server says of a find now. */
+export interface Heard {
+  find: string;
+  at: number;
+  differs: string[]; // labels of fields that hands left different
+  dots: Record<string, string[]>; // "record field" to the values seen there
+  animals: { id: string; disposition?: string; intake?: string; catalogue?: string }[];
+  answer?: { headline: string; because: string; outcome: string };
+}
 
 export interface Receipt { dev?: string; seq: number; lsn?: number; effect?: string; code?: string; why?: string }
 
@@ -71,7 +78,7 @@ export interface Picture {
 interface Shelves extends DBSchema {
   one: { key: string; value: unknown };
   ops: { key: number; value: Kept; indexes: { find: string; sent: number } };
-  heard: { key: number; value: Heard; indexes: { find: string } };
+  heard: { key: string; value: Heard };
   finds: { key: string; value: Find };
   photos: { key: [string, string]; value: Picture; indexes: { find: string; sent: number } };
 }
@@ -86,7 +93,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
       const ops = d.createObjectStore("ops", { keyPath: "seq" });
       ops.createIndex("find", "find");
       ops.createIndex("sent", "sent");
-      d.createObjectStore("heard", { keyPath: "lsn" }).createIndex("find", "find");
+      d.createObjectStore("heard", { keyPath: "find" });
       d.createObjectStore("finds", { keyPath: "id" });
       const photos = d.createObjectStore("photos", { keyPath: ["find", "sha256"] });
       photos.createIndex("find", "find");
@@ -96,7 +103,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
   return opened;
 }
 
-interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; cursor: string; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
+interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
 
 export async function get<K extends keyof One>(key: K): Promise<One[K] | undefined> {
   return (await (await db()).get("one", key)) as One[K] | undefined;
@@ -138,7 +145,7 @@ export async function opsOf(find: string): Promise<Kept[]> {
   return (await (await db()).getAllFromIndex("ops", "find", find)).sort((a, b) => a.seq - b.seq);
 }
 
-/** heardOf returns what others wrote about a find, in the server's order. */
-export async function heardOf(find: string): Promise<Heard[]> {
-  return (await (await db()).getAllFromIndex("heard", "find", find)).sort((a, b) => a.lsn - b.lsn);
+/** heardOf returns what the museum said of a find when it was last asked. */
+export async function heardOf(find: string): Promise<Heard | undefined> {
+  return (await db()).get("heard", find);
 }

@@ -4,8 +4,9 @@
 import { core, type KitFacts } from "./core";
 import { NetError } from "./net";
 import { hex } from "./photos";
+import { hearAll } from "./heard";
 import { authed, device } from "./session";
-import { db, drop, get, set, tally, type Device, type Kept, type Receipt } from "./store";
+import { db, get, set, tally, type Device, type Kept, type Receipt } from "./store";
 
 export type State = "idle" | "sending" | "offline" | "portal" | "sign-in" | "trouble";
 
@@ -51,7 +52,7 @@ async function round(): Promise<void> {
   await pushAll();
   await sendPhotos();
   await fetchKit();
-  await hear();
+  await hearAll();
 }
 
 // Waits double from five seconds to ten minutes, and differ between phones so
@@ -66,7 +67,7 @@ async function failed(e: unknown): Promise<void> {
   await tell({ state, said, next: Date.now() + wait });
 }
 
-interface Welcome { expected_seq: number; frozen?: boolean; bootstrap?: boolean }
+interface Welcome { expected_seq: number; frozen?: boolean }
 
 // Pushes from where the server stands. A server that was restored asks for
 // operations it once had; they are all still here.
@@ -74,10 +75,9 @@ async function pushAll(): Promise<void> {
   const dev = await device();
   const answer = await authed("/v1/sync/hello", {
     method: "POST", headers: { "content-type": "application/json" },
-    body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, head: dev.link, cursor: await get("cursor"), schema: 1, now: Date.now() }),
+    body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, head: dev.link, schema: 1, now: Date.now() }),
   });
   const welcome = (await answer.json()) as Welcome;
-  if (welcome.bootstrap) await drop("cursor");
   if (welcome.frozen) status.frozen = true;
   let from = welcome.expected_seq;
   let size = 200;
@@ -196,41 +196,6 @@ async function fetchRegion(): Promise<void> {
   if (hex(await crypto.subtle.digest("SHA-256", bytes)) !== note.digest) return; // not whole: asked for again next time
   core.region(new Uint8Array(bytes));
   await set("region", { digest: note.digest, bytes });
-}
-
-interface Pulled { op?: { dev: string; on: { id: string }[] }; receipt?: { lsn?: number }; cursor?: string; more?: boolean }
-
-let heardAt = 0;
-
-// Hears what others wrote about the phone's own finds: that a bird arrived,
-// its number in the catalogue, a second opinion. The rest is passed over. The
-// cursor is kept in one transaction with what came with it.
-async function hear(): Promise<void> {
-  if (Date.now() - heardAt < 60_000) return;
-  const d = await db();
-  const [mine, dev] = [new Map<string, string>(), await device()];
-  for (const f of await d.getAll("finds")) for (const id of [f.id, ...f.animals.map((a) => a.id)]) mine.set(id, f.id);
-  if (mine.size === 0) return;
-  for (let more = true; more; ) {
-    const cursor = (await get("cursor")) ?? "";
-    const answer = await authed(`/v1/sync/pull?limit=500${cursor ? `&cursor=${encodeURIComponent(cursor)}` : ""}`, {}, 60_000);
-    more = await keepHeard(lines(await answer.text()), mine, dev.id);
-  }
-  heardAt = Date.now();
-}
-
-async function keepHeard(page: string[], mine: Map<string, string>, own: string): Promise<boolean> {
-  const end = JSON.parse(page[page.length - 1] ?? "{}") as Pulled;
-  if (!end.cursor) throw new NetError("server", "The answer was cut short. It is asked for again later.");
-  const tx = (await db()).transaction(["heard", "one"], "readwrite");
-  for (const line of page) {
-    const { op, receipt } = JSON.parse(line) as Pulled;
-    const find = op && op.dev !== own ? op.on.map((g) => mine.get(g.id)).find((f) => f !== undefined) : undefined;
-    if (find && receipt?.lsn) await tx.objectStore("heard").put({ lsn: receipt.lsn, op: line.slice(`{"op":`.length, line.lastIndexOf(`,"receipt":{`)), find });
-  }
-  await tx.objectStore("one").put(end.cursor, "cursor");
-  await tx.done;
-  return end.more === true;
 }
 
 /** keepSending sends on start, when the network returns and when the page is shown again. */

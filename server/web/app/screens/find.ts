@@ -5,12 +5,13 @@ import type { Verdict } from "../core";
 import { h, mark, type Kid } from "../dom";
 import { civil, spoken, typed } from "../moments";
 import { picturesOf } from "../photos";
+import { hear } from "../heard";
 import { saveEdit, type Edit } from "../save";
 import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
 import { db, get, heardOf, opsOf, set, type Find, type Kept } from "../store";
 import { recount, send, status } from "../sync";
 import { core } from "../core";
-import { answer, faces } from "./verdict";
+import { answer } from "./verdict";
 import { photoButton, thumbnails } from "./deed";
 import { fate, name } from "./start";
 
@@ -134,7 +135,7 @@ page("saved", async (id) => {
         h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
       effects(await opsOf(id)),
       h("ul", { class: "do" },
-        f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${f.fields.salvager ?? "your full name"}`))),
+        f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${(await get("session"))?.person.name ?? "your full name"}`))),
         f.fields.deed === "taken" && !f.fields.frozen && h("li", {}, mark("wait", 24), h("span", {}, "Freeze it today, then say so here.")),
         f.photos.length === 0 && h("li", {}, mark("note", 24), h("span", {}, "No photo yet. One with the tag beside it helps most."))),
       h("div", { class: "row" }, h("a", { class: "button", href: `#/find/${id}`, "data-test": "open-find" }, "Add freezer, photo or remark")),
@@ -143,35 +144,37 @@ page("saved", async (id) => {
   };
 });
 
-// What others wrote about it since: the way back to the person who found it.
+// The way back to the person who found it.
 async function heard(f: Find): Promise<Kid> {
-  const theirs = await heardOf(f.id);
-  if (theirs.length === 0) return null;
-  const all = core.fold([...(await opsOf(f.id)).map((k) => k.op), ...theirs.map((k) => k.op)]);
-  const labels = new Map((core.words()["disposition"] ?? []).map((w) => [w.code, w.label]));
-  const rows: Kid[] = [];
-  const row = (label: string, value: unknown): void => { if (value) rows.push(h("dt", {}, label), h("dd", { "data-test": "heard" }, String(value))); };
-  for (const a of f.animals) {
-    const x = all[`animal ${a.id}`]?.fields ?? {};
-    row("Now", labels.get(String(x["disposition"]?.shown ?? "")));
-    row("Intake number", x["intake_no"]?.shown);
-    row("Catalogue number", x["catalogue_no"]?.shown);
-  }
-  const report = all[`report ${f.id}`]?.fields ?? {};
-  const differs = Object.entries(report).filter(([, v]) => v.differs).map(([k]) => k);
-  const second = (report["verdicts"]?.all ?? []).filter((s) => s.actor === "server").at(-1)?.value as Verdict | undefined;
+  const told = await heardOf(f.id);
+  if (!told) return null;
+  const rows = told.animals.flatMap((a) => [["Now", a.disposition], ["Intake number", a.intake], ["Catalogue number", a.catalogue]])
+    .filter(([, v]) => v).map(([k, v]) => [h("dt", {}, k), h("dd", { "data-test": "heard" }, v)]);
   return [
     h("h2", {}, "Heard from the museum"),
-    second && second.act !== (f.verdict as Verdict | undefined)?.act && h("div", { class: "effect ask", "data-test": "second-verdict" }, mark("ask", 28), h("span", {}, `The museum’s check comes to another answer: ${faces[second.act]?.words ?? second.act}. ${second.deciding.because}`)),
-    differs.length > 0 && h("div", { class: "effect ask", "data-test": "differs" }, mark("ask", 28), h("span", {}, `Somebody wrote something else about: ${differs.join(", ")}. Both are kept.`)),
+    told.answer && h("div", { class: `effect ${told.answer.outcome}`, "data-test": "second-verdict", "data-outcome": told.answer.outcome },
+      mark((["take", "ask", "stop"] as const).find((m) => m === told.answer?.outcome) ?? "note", 28),
+      h("span", {}, h("b", {}, "The museum’s own check: "), `${told.answer.headline}. `, told.answer.because)),
+    told.differs.length > 0 && h("div", { class: "effect ask", "data-test": "differs" }, mark("ask", 28),
+      h("span", {}, `Hands differ about: ${[...new Set(told.differs)].join(", ")}. Every value is kept.`)),
     h("dl", { class: "facts" }, rows),
+    h("p", { class: "lede" }, `As of ${spoken(civil(told.at))}.`),
   ];
+}
+
+// Asks again about a find that is being looked at, quietly and once.
+async function ask(f: Find, ops: Kept[]): Promise<void> {
+  const at = (await heardOf(f.id))?.at ?? 0;
+  if (!ops[0]?.sent || Date.now() - at < 60_000 || navigator.onLine === false) return;
+  await hear(f);
+  if (location.hash === `#/find/${f.id}` && !document.querySelector("#page details[open]")) await redraw();
 }
 
 page("find", async (id) => {
   const f = await find(id);
   if (!f) return missing;
   const ops = await opsOf(id);
+  void ask(f, ops).catch(() => undefined);
   const state = fate(ops);
   const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
   return {
