@@ -148,7 +148,14 @@ func (r *reader) step() int64 {
 
 // count reads the length of a list. Every entry takes a byte at least, so a
 // count beyond the rest of the file is a lie and allocates nothing.
-func (r *reader) count() int { return int(r.number(uint64(len(r.rest)))) }
+func (r *reader) count() int {
+	n := r.number(uint64(len(r.rest)))
+	if n > uint64(len(r.rest)) {
+		r.fail()
+		return 0
+	}
+	return int(n)
+}
 
 func (r *reader) text() string {
 	n := r.count()

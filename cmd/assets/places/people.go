@@ -69,6 +69,9 @@ func readPeople(r io.Reader) (census, error) {
 		}
 		wire = wire[n+int(size):]
 		lat, lon = lat+m.lat, lon+m.lon
+		if abs(lat) > 90e5 || abs(lon) > 180e5 {
+			return nil, geo.Errorf(geo.Damaged, "a town in the list of people lies off the globe")
+		}
 		if m.country == "US" {
 			key := "US-" + m.state + " " + gazetteer.Fold(m.name)
 			found[key] = append(found[key], counted{lat, lon, m.people, classes[m.code]})
@@ -118,6 +121,7 @@ func (m *message) read(b []byte) error {
 
 func (m *message) number(field, v uint64) {
 	signed := int64(v>>1) ^ -int64(v&1)
+	signed = max(-1e9, min(1e9, signed)) // far off the globe, and far from overflow
 	switch field {
 	case 9:
 		m.people = int(min(v, math.MaxInt32))

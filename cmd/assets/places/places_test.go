@@ -117,6 +117,7 @@ func TestBrokenListsAreRefusedWithASentence(t *testing.T) {
 		{"no county at home", func(s *Sources) { s.Counties = strings.NewReader(`[]`) }, "holds none"},
 		{"people that break off", func(s *Sources) { s.People = bytes.NewReader(people()[:40]) }, "breaks off"},
 		{"people of nowhere", func(s *Sources) { s.People = bytes.NewReader(nil) }, "no town"},
+		{"people off the globe", func(s *Sources) { s.People = bytes.NewReader(append(people(), people()...)) }, "off the globe"},
 		{"a message of another kind", func(s *Sources) { s.People = bytes.NewReader([]byte{2, 0x0d, 0}) }, "cannot be read"},
 	} {
 		s := sources()
@@ -129,6 +130,17 @@ func TestBrokenListsAreRefusedWithASentence(t *testing.T) {
 			t.Errorf("%s: got kind %v, want damaged", tt.name, geo.KindOf(err))
 		}
 	}
+}
+
+// FuzzPeople gives the reader anything: it is read or refused with a sentence.
+func FuzzPeople(f *testing.F) {
+	f.Add(people())
+	f.Fuzz(func(t *testing.T, wire []byte) {
+		found, err := readPeople(bytes.NewReader(wire))
+		if (err == nil) != (len(found) > 0) || err != nil && geo.KindOf(err) != geo.Damaged {
+			t.Errorf("got %d names and %v, want names or an error of kind damaged", len(found), err)
+		}
+	})
 }
 
 // published opens the packages that the build reads, or skips the test where
