@@ -21,10 +21,20 @@ type Problem struct {
 	Status int    `json:"status"`
 	Title  string `json:"title"`
 	Detail string `json:"detail"`
+	Errors []struct {
+		Pointer string `json:"pointer"`
+		Detail  string `json:"detail"`
+	} `json:"errors"`
 }
 
 // Error returns the sentence.
-func (p *Problem) Error() string { return fmt.Sprintf("%d %s: %s", p.Status, p.Title, p.Detail) }
+func (p *Problem) Error() string {
+	said := fmt.Sprintf("%d %s: %s", p.Status, p.Title, p.Detail)
+	for _, e := range p.Errors {
+		said += "; " + e.Pointer + " " + e.Detail
+	}
+	return said
+}
 
 // Do sends in as JSON and reads the answer into out; either may be nil.
 func (c *Client) Do(ctx context.Context, method, path string, in, out any) error {

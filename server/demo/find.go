@@ -178,9 +178,12 @@ func (d *draft) whatWasDone(r scenario.Report) {
 	d.put("land", record.Land{Permission: r.Land.Permission, Manager: managers[r.Land.Manager],
 		Written: r.Land.Permission == "yes"})
 	d.put("deed", r.Deed)
-	for _, a := range r.Authority {
+	if len(r.Authority) > 0 { // the field holds the one relied on first; the verdict names all
+		a := r.Authority[0]
+		if a == "public-donation" {
+			a = "AX-21.16" // the regulation itself, which needs no paper
+		}
 		d.put("authority", a)
-		break // the field holds the one relied on first; the verdict names all
 	}
 	if f := r.Frozen; f != nil {
 		d.put("frozen", record.Freeze{At: frozenAt(f, r.Found.Offset), Where: f.Where})

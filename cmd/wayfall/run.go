@@ -1,0 +1,46 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"github.com/alecthomas/kong"
+)
+
+// commands is everything the program can be asked to do.
+type commands struct {
+	Serve  serveCommand  `cmd:"" help:"Serve the store in a folder to phones, desks and programs."`
+	Demo   demoCommand   `cmd:"" help:"Pour an invented museum into a folder, serve it, and print sign-in links."`
+	Invite inviteCommand `cmd:"" help:"Add a person, or more roles to one, and print a one-time sign-in link. Stop the server first."`
+}
+
+// where names the store and its institution.
+type where struct {
+	Folder string `help:"Folder of the store." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
+	Listen string `help:"Address to serve on." default:"127.0.0.1:8470" env:"WAYFALL_LISTEN"`
+	Key    string `help:"Short name of the institution, for ever." default:"museum" env:"WAYFALL_INSTITUTION"`
+	Title  string `help:"Name of the institution as people read it." default:"Our museum" env:"WAYFALL_TITLE"`
+	Zone   string `help:"Time zone of the institution." default:"Local" env:"WAYFALL_ZONE"`
+}
+
+// run reads the arguments and does what they ask for until ctx ends.
+func run(ctx context.Context, args []string, out io.Writer) error {
+	var c commands
+	var help bool
+	parser, err := kong.New(&c, kong.Name("wayfall"),
+		kong.Description("From a carcass at the roadside to a catalogued animal and a filed report."),
+		kong.Writers(out, out), kong.Exit(func(int) { help = true }),
+		kong.BindTo(ctx, (*context.Context)(nil)), kong.BindTo(out, (*io.Writer)(nil)))
+	if err != nil {
+		return err
+	}
+	parsed, err := parser.Parse(args)
+	if help {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%w; see wayfall --help", err)
+	}
+	return parsed.Run()
+}
