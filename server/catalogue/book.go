@@ -103,7 +103,7 @@ func (b *Book) catchUp(ctx context.Context) error {
 			}
 			b.learn(s)
 		}
-		if reached.LSN >= b.place.LSN {
+		if reached.LSN > b.place.LSN {
 			b.place = reached
 		}
 		if !more {

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"wayfall/permits"
 	"wayfall/server/fault"
 	"wayfall/sync/clock"
 	"wayfall/sync/op"
@@ -382,5 +383,47 @@ func TestABrokenLogIsOurFault(t *testing.T) {
 	_, err := Open(&brokenLog{}, Surroundings{}).Bench(context.Background())
 	if err == nil || fault.KindOf(err) != fault.Internal {
 		t.Errorf("got %v, want an internal fault", err)
+	}
+}
+
+func TestTakesSayUnderWhichAuthorityAnAnimalCounts(t *testing.T) {
+	b, ctx := newBench(t), context.Background()
+	verdict := func(relies []string, blocking ...permits.Finding) permits.Verdict {
+		v := permits.Verdict{Outcome: permits.BreachToResolve, Act: permits.Note, Findings: blocking}
+		for _, a := range relies {
+			v.Relies = append(v.Relies, permits.Reliance{Authority: a})
+		}
+		v.Deciding = permits.Finding{Layer: permits.Scope, Effect: permits.Noted}
+		return v
+	}
+	full := permits.Finding{Layer: permits.QuotaLayer, Effect: permits.Breaches, Authority: "STATE"}
+	unlisted := permits.Finding{Layer: permits.Person, Effect: permits.Breaches, Authority: "STATE"}
+	for i, tc := range []struct {
+		name           string
+		verdict        permits.Verdict
+		under, covered bool
+	}{
+		{"relied on", verdict([]string{"STATE"}), true, true},
+		{"only a full number stands in the way", verdict([]string{"FEDERAL"}, full), true, true},
+		{"a full number and a person who is not listed", verdict(nil, full, unlisted), true, false},
+		{"a person who is not listed", verdict(nil, unlisted), true, false},
+		{"another authority", verdict([]string{"FEDERAL"}), false, false},
+	} {
+		report, animal := b.find(1, "2025-10-04", makeTag(t, uint(i+1)))
+		b.phone(1, on(report, record.Report).event("verdicts", tc.verdict))
+		all, _, err := b.book.Takes(ctx, "")
+		b.must(err)
+		at := slices.IndexFunc(all, func(x Take) bool { return x.ID == animal.String() })
+		if at < 0 {
+			t.Fatalf("%s: the animal is not among the takes", tc.name)
+		}
+		if got := all[at]; got.Under("STATE") != tc.under || got.Covered("STATE") != tc.covered || !got.Taken() {
+			t.Errorf("%s: got under %v, covered %v; want %v, %v", tc.name, got.Under("STATE"), got.Covered("STATE"), tc.under, tc.covered)
+		}
+	}
+	under, place, err := b.book.Takes(ctx, "FEDERAL")
+	b.must(err)
+	if len(under) != 2 || place.LSN != 10 || place.AtMS == 0 {
+		t.Errorf("got %d animals under FEDERAL as of %+v, want 2 as of entry 10", len(under), place)
 	}
 }

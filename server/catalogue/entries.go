@@ -41,12 +41,13 @@ type reportEntry struct {
 
 // verdictGist is what sums need of the newest verdict.
 type verdictGist struct {
-	known     bool
-	outcome   permits.Outcome
-	relies    []string
-	overQuota bool // nothing but a full number stands in the way
-	why       string
-	sample    bool
+	known   bool
+	outcome permits.Outcome
+	relies  []string
+	near    []string // authorities that something stands in the way of
+	full    []string // of them, those of which only a full number does; "" names none
+	why     string
+	sample  bool
 }
 
 type animalEntry struct {

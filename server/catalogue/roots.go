@@ -197,7 +197,7 @@ func (b *Book) region(g record.Georeference) (state, county string) {
 			county = c
 		}
 	}
-	return state, county
+	return StateText(state), county
 }
 
 // name is what people call the animal: its common name if one is known.

@@ -15,28 +15,37 @@ import (
 // tells of the pick-up, or the first report when nobody picked it up.
 type Take struct {
 	Row
-	ReportID  string
-	LSN       uint64 // when that report came in
-	Day       permits.Date
-	Person    string
-	Material  string
-	Deed      string // a word of Deeds
-	Named     string // the authority that the salvager named
-	Judged    bool   // there is a verdict that can be read
-	Outcome   permits.Outcome
-	Relies    []string // authorities on which the verdict relies
-	OverQuota bool     // nothing but a full number stands in the way
-	Why       string   // the deciding finding's sentence
-	Sample    bool
+	ReportID string
+	LSN      uint64 // when that report came in
+	Day      permits.Date
+	Person   string
+	Material string
+	Deed     string // a word of Deeds
+	Named    string // the authority that the salvager named
+	Judged   bool   // there is a verdict that can be read
+	Outcome  permits.Outcome
+	Relies   []string // authorities on which the verdict relies
+	Near     []string // authorities that something stands in the way of
+	Full     []string // of them, those of which only a full number does; "" names none
+	Why      string   // the deciding finding's sentence
+	Sample   bool
 }
 
 // Taken reports whether somebody took the animal into the hand.
 func (t *Take) Taken() bool { return t.Deed == "taken" }
 
-// Under reports whether the animal counts under the authority: the verdict
-// relies on it, or the salvager named it.
+// Under reports whether the animal concerns the authority: the verdict relies
+// on it or says what stands in its way, or the salvager named it.
 func (t *Take) Under(authority string) bool {
-	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority))
+	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority) || slices.Contains(t.Near, authority))
+}
+
+// Covered reports whether the authority answers for the animal: the verdict
+// relies on it, or only a full number stands in the way, or it was named and
+// nothing has been judged yet.
+func (t *Take) Covered(authority string) bool {
+	return slices.Contains(t.Relies, authority) || slices.Contains(t.Full, authority) ||
+		t.Named == authority && (!t.Judged || slices.Contains(t.Full, "") || t.Outcome == permits.AllowWithObligations)
 }
 
 // Takes returns the canonical animals that are not withdrawn and count under
@@ -74,9 +83,9 @@ func (b *Book) Takes(ctx context.Context, authority string) ([]Take, Place, erro
 
 func (r *reportEntry) under(authority string) bool {
 	if authority == "" {
-		return r.authority != "" || len(r.verdict.relies) > 0
+		return r.authority != "" || len(r.verdict.relies)+len(r.verdict.near) > 0
 	}
-	return r.authority == authority || slices.Contains(r.verdict.relies, authority)
+	return r.authority == authority || slices.Contains(r.verdict.relies, authority) || slices.Contains(r.verdict.near, authority)
 }
 
 // teller is the report that tells of the pick-up, or the first when nobody
@@ -113,7 +122,7 @@ func (b *Book) take(root op.ID) (Take, bool) {
 		t.Day = dayOf(r.found.Earliest)
 	}
 	g := r.verdict
-	t.Judged, t.Outcome, t.Relies, t.OverQuota, t.Why, t.Sample = g.known, g.outcome, g.relies, g.overQuota, g.why, g.sample
+	t.Judged, t.Outcome, t.Relies, t.Near, t.Full, t.Why, t.Sample = g.known, g.outcome, g.relies, g.near, g.full, g.why, g.sample
 	return t, true
 }
 

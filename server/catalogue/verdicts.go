@@ -2,6 +2,7 @@ package catalogue
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"wayfall/permits"
@@ -40,16 +41,33 @@ func gistOf(v permits.Verdict) verdictGist {
 			g.relies = append(g.relies, rel.Authority)
 		}
 	}
-	others := false
 	for _, f := range v.Blocking() {
-		if f.Layer == permits.QuotaLayer {
-			g.overQuota = true
-		} else {
-			others = true
+		if f.Authority != "" && !slices.Contains(g.near, f.Authority) {
+			g.near = append(g.near, f.Authority)
 		}
 	}
-	g.overQuota = g.overQuota && !others
+	for _, a := range append([]string{""}, g.near...) {
+		if full(v.Blocking(), a) {
+			g.full = append(g.full, a)
+		}
+	}
 	return g
+}
+
+// full reports whether a full number is all that stands in the way under the
+// authority; "" is what names no authority.
+func full(blocking []permits.Finding, authority string) bool {
+	any := false
+	for _, f := range blocking {
+		if f.Authority != authority {
+			continue
+		}
+		if f.Layer != permits.QuotaLayer {
+			return false
+		}
+		any = true
+	}
+	return any
 }
 
 func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {

@@ -292,3 +292,22 @@ var duties = map[string]string{
 	"REQUEST_AMENDMENT": "Ask the issuing office to amend the permit", "TELL_RANGER": "Tell the ranger",
 	"NOTIFY": "Notify the office that the rule names",
 }
+
+// StateText writes a code of ISO 3166-2 for a state of the United States as
+// its name; anything else comes back unchanged.
+func StateText(code string) string {
+	short, us := strings.CutPrefix(code, "US-")
+	if at := strings.Index(states, " "+short+"="); us && len(short) == 2 && at >= 0 {
+		name, _, _ := strings.Cut(states[at+4:], ";")
+		return name
+	}
+	return code
+}
+
+// states are the codes and names of ISO 3166-2:US.
+const states = " AL=Alabama; AK=Alaska; AZ=Arizona; AR=Arkansas; CA=California; CO=Colorado; CT=Connecticut; DE=Delaware; DC=District of Columbia;" +
+	" FL=Florida; GA=Georgia; HI=Hawaii; ID=Idaho; IL=Illinois; IN=Indiana; IA=Iowa; KS=Kansas; KY=Kentucky; LA=Louisiana; ME=Maine; MD=Maryland;" +
+	" MA=Massachusetts; MI=Michigan; MN=Minnesota; MS=Mississippi; MO=Missouri; MT=Montana; NE=Nebraska; NV=Nevada; NH=New Hampshire; NJ=New Jersey;" +
+	" NM=New Mexico; NY=New York; NC=North Carolina; ND=North Dakota; OH=Ohio; OK=Oklahoma; OR=Oregon; PA=Pennsylvania; RI=Rhode Island;" +
+	" SC=South Carolina; SD=South Dakota; TN=Tennessee; TX=Texas; UT=Utah; VT=Vermont; VA=Virginia; WA=Washington; WV=West Virginia; WI=Wisconsin;" +
+	" WY=Wyoming; PR=Puerto Rico; GU=Guam; VI=Virgin Islands;"

@@ -33,21 +33,12 @@ func ledger(takes []catalogue.Take, ids []string, names *permits.Checklist) *quo
 	for i := range takes {
 		t := &takes[i]
 		for _, id := range ids {
-			if t.Under(id) && covered(t, id) {
+			if t.Under(id) && t.Covered(id) {
 				uses = append(uses, use(t, id))
 			}
 		}
 	}
 	return quota.NewLedger(uses, names)
-}
-
-// covered reports whether the authority answers for the animal: the verdict
-// relies on it, or it was named and the only thing in the way is a full number.
-func covered(t *catalogue.Take, authority string) bool {
-	if slices.Contains(t.Relies, authority) {
-		return true
-	}
-	return t.Named == authority && (!t.Judged || t.OverQuota || t.Outcome == permits.AllowWithObligations)
 }
 
 // balances counts every number of an authority in the window of the day.
@@ -136,6 +127,21 @@ func (o *Office) common(name string) string {
 		if t := o.Names.Taxon(name); t != nil {
 			return t.English
 		}
+	}
+	return Selector(name)
+}
+
+// selectors are the names of groups of animals in the rule packs, as people
+// say them.
+var selectors = map[string]string{
+	"Aves": "Birds", "Mammalia": "Mammals", "Reptilia": "Reptiles", "Amphibia": "Amphibians", "eagle": "Eagles", "raptor": "Birds of prey",
+	"us-mbta": "Birds under federal protection", "us-esa": "Species on the federal list", "us-mi-listed": "Species on Michigan's list",
+}
+
+// Selector writes the name of a group of animals as people say it.
+func Selector(name string) string {
+	if words := selectors[name]; words != "" {
+		return words
 	}
 	return name
 }

@@ -76,8 +76,24 @@ func (o *Office) Permits(ctx context.Context, today permits.Date) ([]PermitRow, 
 }
 
 func (o *Office) row(d *desk, e *editions, today permits.Date) PermitRow {
-	a := e.at(today)
-	return PermitRow{Authority: a, Name: nameOf(a), Year: today.Year(), Balances: o.balances(a, d.ledger, d.takes, today)}
+	day := d.shown(e.all[0].ID, today)
+	a := e.at(day)
+	return PermitRow{Authority: a, Name: nameOf(a), Year: day.Year(), Balances: o.balances(a, d.ledger, d.takes, day)}
+}
+
+// shown is the day whose year is shown first: today, or the end of the last
+// year in which anything was taken when nothing was in this one.
+func (d *desk) shown(id string, today permits.Date) permits.Date {
+	last := 0
+	for i := range d.takes {
+		if t := &d.takes[i]; t.Taken() && t.Under(id) {
+			last = max(last, t.Day.Year())
+		}
+	}
+	if last == 0 || last >= today.Year() {
+		return today
+	}
+	return permits.NewDate(last, 12, 31)
 }
 
 // Permit returns everything about one authority.
@@ -100,7 +116,7 @@ func (o *Office) Permit(ctx context.Context, id string, today permits.Date) (Per
 		if t.Day.Known() {
 			first = min(first, t.Day.Year())
 		}
-		if t.Day.Year() == today.Year() {
+		if t.Day.Year() == out.Year {
 			counts[t.Person]++
 		}
 	}
@@ -144,7 +160,7 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 		n := 0
 		for i := range d.takes {
 			t := &d.takes[i]
-			if t.Taken() && covered(t, a.ID) && t.Day.Year() == year {
+			if t.Taken() && t.Covered(a.ID) && t.Day.Year() == year {
 				n++
 			}
 		}

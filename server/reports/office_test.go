@@ -65,7 +65,8 @@ func TestTheThirteenthLoonIsOverWhoeverSynchronisedFirst(t *testing.T) {
 	for day := 15; day >= 1; day-- {
 		l := loon(fmt.Sprintf("2025-10-%02d", day), "ana")
 		if day > 12 {
-			l.Relies, l.OverQuota, l.Outcome = nil, true, permits.BreachToResolve
+			l.Relies, l.Near, l.Full, l.Outcome = []string{"FEDERAL"}, []string{"STATE"}, []string{"STATE"}, permits.BreachToResolve
+			l.Named = "FEDERAL"
 		}
 		takes = append(takes, l)
 	}
@@ -87,7 +88,7 @@ func TestTheThirteenthLoonIsOverWhoeverSynchronisedFirst(t *testing.T) {
 
 func TestWhoIsNotListedStandsApart(t *testing.T) {
 	late := loon("2025-10-02", "lena")
-	late.Relies, late.Outcome, late.Why = nil, permits.BreachToResolve, "Lena's listing ended on 30 September 2025."
+	late.Relies, late.Near, late.Named, late.Outcome, late.Why = nil, []string{"STATE"}, "", permits.BreachToResolve, "Lena's listing ended on 30 September 2025."
 	o, _ := open(t, loon("2025-09-12", "lena"), late, loon("2025-10-03", "ana"))
 	y := year(t, o, 2025)
 	if y.Total != 2 || len(y.Bare) != 1 || y.Bare[0].Why == "" {

@@ -1,7 +1,9 @@
 package reports
 
 import (
+	"cmp"
 	"context"
+	"slices"
 
 	"wayfall/permits"
 	"wayfall/permits/compliance"
@@ -34,7 +36,7 @@ func (o *Office) Year(ctx context.Context, id string, year int) (Year, error) {
 		switch {
 		case !t.Under(id):
 		case t.Day.Known() && t.Day < first:
-			if t.Taken() && covered(t, id) && here(t) {
+			if t.Taken() && t.Covered(id) && here(t) {
 				y.HeldBefore++
 			}
 		case !t.Day.Known() || t.Day <= last:
@@ -73,7 +75,7 @@ func (l *lines) enter(t *catalogue.Take) {
 	switch {
 	case !t.Taken():
 		one.Effect = compliance.Observed
-	case !covered(t, l.authority):
+	case !t.Covered(l.authority):
 		one.Effect = compliance.NotCovered
 	case l.over[t.ID] != "":
 		one.Effect = compliance.OverQuota
@@ -118,6 +120,9 @@ func (y *Year) take(r compliance.Report, l lines) {
 			}
 		}
 	}
+	slices.SortStableFunc(y.Species, func(p, q Species) int {
+		return cmp.Or(cmp.Compare(p.Name, q.Name), cmp.Compare(p.Material, q.Material))
+	})
 	for _, part := range []struct {
 		lines []compliance.Line
 		into  *[]Entry
@@ -167,7 +172,7 @@ func (l *lines) entry(id string) Entry {
 		e.Row.Name = name
 	}
 	switch {
-	case !covered(t, l.authority):
+	case !t.Covered(l.authority):
 		e.Bare = true
 	case e.Quota != "":
 		e.Over, e.Why = true, "beyond the number for "+e.Quota

@@ -4,8 +4,6 @@ import (
 	"net/http"
 	"sort"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"github.com/labstack/echo/v4"
 
@@ -112,10 +110,5 @@ func typed(c echo.Context) []pair {
 
 // sentence makes a heading of a fault's sentence.
 func sentence(err error) string {
-	s := strings.TrimSuffix(fault.Sentence(err), ".")
-	r, n := utf8.DecodeRuneInString(s)
-	if n == 0 {
-		return ""
-	}
-	return string(unicode.ToUpper(r)) + s[n:]
+	return upperFirst(strings.TrimSuffix(fault.Sentence(err), "."))
 }

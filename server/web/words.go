@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"wayfall/permits"
 	"wayfall/server/catalogue"
@@ -77,6 +79,8 @@ var plainWords = template.FuncMap{
 	"standing": standing,
 	"count":    countOf,
 	"lower":    strings.ToLower,
+	"upper":    upperFirst,
+	"county":   countyBeside,
 	"showtag":  showTag,
 	"ints":     ints,
 	"minus":    func(a, b int) int { return max(a-b, b-a) },
@@ -261,7 +265,10 @@ func wordOf(code string) string {
 	if code == "*" {
 		return "everywhere"
 	}
-	return strings.ReplaceAll(code, "_", " ")
+	if words := reports.Selector(code); words != code {
+		return words
+	}
+	return strings.ReplaceAll(catalogue.StateText(code), "_", " ")
 }
 
 func wordsOf(codes []string) string {
@@ -338,4 +345,21 @@ func dict(pairs ...any) (map[string]any, error) {
 		out[name] = pairs[i+1]
 	}
 	return out, nil
+}
+
+// countyBeside is the county, unless the words of the place name it already.
+func countyBeside(place, county string) string {
+	if county == "" || strings.Contains(place, county) {
+		return ""
+	}
+	return county
+}
+
+// upperFirst makes a sentence of a clause.
+func upperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
 }
