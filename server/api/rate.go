@@ -56,7 +56,11 @@ func (r *rate) take(who string, now time.Time) (wait time.Duration) {
 
 func (r *rate) sweep(now time.Time) {
 	full := time.Duration(r.burst) * r.every
-	if now.Sub(r.whilst) < full && len(r.known) < r.cap {
+	rest := full
+	if len(r.known) >= r.cap {
+		rest = r.every // full: look more often, but not at every try
+	}
+	if gone := now.Sub(r.whilst); gone >= 0 && gone < rest {
 		return
 	}
 	r.whilst = now

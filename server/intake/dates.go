@@ -105,6 +105,11 @@ func Follow(d Dates) []Doubt {
 	frozen, okFrozen := span(d.Frozen)
 	died, okDied := span(d.Died)
 	taken, okTaken := span(d.TakenAt)
+	if okFound {
+		if swap := swapped(d, found, frozen, okFrozen); swap != nil {
+			return []Doubt{*swap} // it explains whatever else does not follow
+		}
+	}
 	if okFound && okFrozen && frozen.to.Before(found.from) {
 		say("frozen", "/at", "frozen on %s, before it was found on %s", Day(frozen.to), Day(found.from))
 	}
@@ -113,11 +118,6 @@ func Follow(d Dates) []Doubt {
 	}
 	if okTaken && okFound && taken.to.Before(found.from) {
 		say("taken_at", "", "picked up on %s, before it was found on %s", Day(taken.to), Day(found.from))
-	}
-	if okFound {
-		if swap := swapped(d, found, frozen, okFrozen); swap != nil {
-			out = append(out, *swap)
-		}
 	}
 	return out
 }

@@ -60,6 +60,9 @@ func (g *Ground) Doubts(l Lay) []Doubt {
 		}
 		d.Suggest = instead(l.Place, f.Instead)
 		out = append(out, d)
+		if strings.HasPrefix(f.Code, "zero") {
+			break // that it lies far from home follows
+		}
 	}
 	if len(out) > 0 || g.Map == nil {
 		return out

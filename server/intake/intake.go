@@ -29,6 +29,7 @@ const (
 	UnknownAuthority Code = "unknown_authority" // relies on a permit nobody here has heard of
 	NotCovered       Code = "not_covered"       // no authority covers what was done
 	StopSpecies      Code = "stop_species"      // kept although the species must be left or handed over
+	CallFirst        Code = "call_first"        // kept although evidence, disease or danger asked for a call first
 	OverQuota        Code = "over_quota"        // kept beyond the number on the paper
 	NeedsPerson      Code = "needs_person"      // the rules cannot decide from what is known
 	Differs          Code = "differs"           // two people said different things

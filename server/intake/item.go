@@ -60,6 +60,7 @@ var todo = map[Code]struct {
 	UnknownAuthority: {"Enter the permit, or ask which paper was meant.", []Way{seenIt}},
 	NotCovered:       {"The permit officer decides whether to disclose it, and notes what was done.", []Way{seenIt}},
 	StopSpecies:      {"Call the office named in the verdict before the animal is moved again, and note who was told.", []Way{seenIt}},
+	CallFirst:        {"Call the office named in the verdict before the animal is moved again, keep the bag shut, and note who was told.", []Way{seenIt}},
 	OverQuota:        {"It stays recorded as over the number. Ask for an amendment or disclose it, and note what was done.", []Way{seenIt}},
 	NeedsPerson:      {"Read the findings, find out what is missing, and note what was decided.", []Way{seenIt}},
 	Differs:          {"Open the record and choose the value that is right; both stay readable.", []Way{seenIt}},

@@ -40,8 +40,12 @@ func CodeOf(v permits.Verdict, deed string) Code {
 		return ""
 	case !taken:
 		return ""
-	case v.Deciding.Layer == permits.TaxonLayer, v.Deciding.Layer == permits.Evidence, v.Deciding.Layer == permits.Safety, v.Deciding.Layer == permits.Health:
+	}
+	switch v.Deciding.Layer {
+	case permits.TaxonLayer:
 		return StopSpecies
+	case permits.Safety, permits.Evidence, permits.Health:
+		return CallFirst
 	}
 	return NotCovered
 }
@@ -69,7 +73,9 @@ func (in *Intake) Review(ctx context.Context, code string, limit int) ([]Item, m
 func (in *Intake) items() []Item {
 	var all []Item
 	for _, n := range in.world.noted {
-		all = append(all, itemOfReceipt(n))
+		if !in.saysItself(n) {
+			all = append(all, itemOfReceipt(n))
+		}
 	}
 	for _, f := range in.world.finds {
 		if !f.hidden {
@@ -95,6 +101,13 @@ func (in *Intake) items() []Item {
 	}
 	slices.SortFunc(all, func(a, b Item) int { return cmp.Or(cmp.Compare(b.LSN, a.LSN), cmp.Compare(a.ID, b.ID)) })
 	return all
+}
+
+// saysItself reports whether the record itself still shows the doubt that was
+// noted at its receipt; then it is listed once, with what may have been meant.
+func (in *Intake) saysItself(n noted) bool {
+	f := in.world.finds[n.record]
+	return f != nil && slices.ContainsFunc(f.doubts, func(d Doubt) bool { return string(d.Code) == n.Code })
 }
 
 func itemOfReceipt(n noted) Item {
