@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"sync"
+	"time"
 
 	"wayfall/server/fault"
 	"wayfall/sync/merge"
@@ -35,6 +36,9 @@ type Surroundings struct {
 	Region func(g record.Georeference) (state, county string)
 	// English returns the common name of a scientific one, "" when not known.
 	English func(name string) string
+	// Zone is the institution's, for what is written at the desk; nil leaves
+	// the time as it was written.
+	Zone *time.Location
 }
 
 // Book is the fold of everything in the log, by canonical animal. It can be

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -425,5 +426,25 @@ func TestTakesSayUnderWhichAuthorityAnAnimalCounts(t *testing.T) {
 	b.must(err)
 	if len(under) != 2 || place.LSN != 10 || place.AtMS == 0 {
 		t.Errorf("got %d animals under FEDERAL as of %+v, want 2 as of entry 10", len(under), place)
+	}
+}
+
+func TestALineOfAListIsReadAndKeptAsWritten(t *testing.T) {
+	tagged := makeTag(t, 204)
+	bare := strings.ReplaceAll(tagged, "-", "")
+	for _, tc := range []struct{ written, tag, taxon string }{
+		{tagged + " Common Loon", tagged, "Common Loon"},
+		{tagged + ", Common Loon, 18 Oct 2025", tagged, "Common Loon"},
+		{strings.ToLower(bare) + "\tLoon\tbeach", tagged, "Loon"},
+		{strings.ReplaceAll(tagged, "-", " ") + " Loon 12 Oct", tagged, "Loon"},
+		{tagged, tagged, ""},
+		{"a grebe, tag lost in the surf", "", ""},
+		{"3 loons", "", ""},
+		{tagged[:len(tagged)-1] + "?" + " Loon", "", ""},
+	} {
+		got := readLine(tc.written)
+		if got.Tag != tc.tag || got.Taxon != tc.taxon || got.Written != tc.written {
+			t.Errorf("%q: got tag %q, kind %q, written %q; want %q, %q", tc.written, got.Tag, got.Taxon, got.Written, tc.tag, tc.taxon)
+		}
 	}
 }

@@ -34,7 +34,7 @@ func (b *Book) Find(ctx context.Context, id string) (FindSheet, error) {
 	}
 	r := view.ReportOf(s)
 	out := FindSheet{Find: b.find(e), Facts: factsOf(s), Verdicts: verdictsOf(r), Georef: e.place, Photos: view.Values(r.Photos), Duties: e.duties}
-	out.Life = sorted(reportLife(r))
+	out.Life = sorted(reportLife(r, b.out.Zone))
 	return out, nil
 }
 
@@ -108,7 +108,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 			}
 		}
 		out.Photos = append(out.Photos, view.Values(a.Photos)...)
-		out.Life = append(out.Life, animalLife(s, a)...)
+		out.Life = append(out.Life, animalLife(s, a, b.out.Zone)...)
 		if err := b.fillParts(ctx, out, m); err != nil {
 			return err
 		}
@@ -121,7 +121,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 			if r.Standing == merge.Hidden {
 				continue
 			}
-			out.Life = append(out.Life, reportLife(r)...)
+			out.Life = append(out.Life, reportLife(r, b.out.Zone)...)
 			if m == key {
 				out.Verdicts = append(out.Verdicts, verdictsOf(r)...)
 			}
@@ -143,7 +143,7 @@ func (b *Book) fillParts(ctx context.Context, out *AnimalSheet, animal op.ID) er
 			Kept: p.Stored.Shown, Facts: factsOf(s), Withdrawn: p.Standing == merge.Hidden,
 		})
 		if p.Standing != merge.Hidden {
-			out.Life = append(out.Life, partLife(p))
+			out.Life = append(out.Life, partLife(p, b.out.Zone))
 		}
 	}
 	return nil

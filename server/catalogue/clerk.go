@@ -176,15 +176,25 @@ func (c *Clerk) AddLines(ctx context.Context, by Hand, arrival, text string) err
 	})
 }
 
-// readLine reads one line of a list. A tag may be written in groups, so up to
-// three words are tried together.
+// readLine reads one line of a list: a tag, what it is, and anything else
+// behind a comma. A tag may be written in groups, so up to three words are
+// tried together.
 func readLine(written string) record.Bag {
-	words := strings.FieldsFunc(written, func(r rune) bool { return r == ' ' || r == '\t' || r == ',' || r == ';' })
+	first, rest, _ := strings.Cut(strings.ReplaceAll(strings.ReplaceAll(written, "\t", ","), ";", ","), ",")
+	words := strings.Fields(first)
 	for n := min(3, len(words)); n > 0; n-- {
-		text := strings.Join(words[:n], "")
-		if t, err := tag.Parse(text); err == nil && len(t) >= 4 && len(t) <= 4+4*n && strings.ContainsAny(string(t), "0123456789") {
-			return record.Bag{Tag: t.String(), Taxon: strings.Join(words[n:], " "), Written: written}
+		t, err := tag.Parse(strings.Join(words[:n], ""))
+		if err != nil || len(t) < 4 || len(t) > 4+4*n || !strings.ContainsAny(string(t), "0123456789") {
+			continue
 		}
+		kind := strings.Join(words[n:], " ")
+		if kind == "" {
+			kind, _, _ = strings.Cut(rest, ",")
+		}
+		if at := strings.IndexAny(kind, "0123456789"); at >= 0 {
+			kind = kind[:at] // a date or a count, not a name
+		}
+		return record.Bag{Tag: t.String(), Taxon: strings.Trim(kind, " .:-"), Written: written}
 	}
 	return record.Bag{Written: written}
 }

@@ -25,8 +25,9 @@ func heard[T any](f record.Field, s view.Said[T]) Said {
 	return out
 }
 
-// local is the wall clock of the device when the value was said.
-func (s Said) local() string {
+// local is the civil time at which the value was said: by the clock of the
+// device, or at the institution when that was the server, which keeps UTC.
+func (s Said) local(institution *time.Location) string {
 	if s.AtMS == 0 {
 		return ""
 	}
@@ -34,6 +35,9 @@ func (s Said) local() string {
 	if t, err := time.Parse("-07:00", s.Zone); err == nil {
 		_, seconds := t.Zone()
 		zone = time.FixedZone(s.Zone, seconds)
+		if seconds == 0 && institution != nil {
+			zone = institution
+		}
 	}
 	return time.UnixMilli(s.AtMS).In(zone).Format("2006-01-02T15:04")
 }

@@ -2,6 +2,7 @@ package catalogue
 
 import (
 	"strings"
+	"time"
 
 	"wayfall/sync/merge"
 	"wayfall/sync/record"
@@ -9,7 +10,7 @@ import (
 )
 
 // reportLife is what a report adds to the line of what happened.
-func reportLife(r view.Report) []Moment {
+func reportLife(r view.Report, zone *time.Location) []Moment {
 	var out []Moment
 	who := r.Salvager.Shown
 	if who == "" {
@@ -43,7 +44,7 @@ func reportLife(r view.Report) []Moment {
 		if shape == "take" {
 			shape = "done"
 		}
-		out = append(out, Moment{When: v.By.local(), Head: "the rules answered", Text: lowerFirst(v.Headline), Shape: shape, Who: v.By.Who})
+		out = append(out, Moment{When: v.By.local(zone), Head: "the rules answered", Text: lowerFirst(v.Headline), Shape: shape, Who: v.By.Who})
 	}
 	for _, d := range r.Done {
 		out = append(out, Moment{When: d.Value.At.Earliest, Head: "duty done", Text: join(", ", lowerFirst(DutyText(d.Value.Code)), d.Value.Evidence), Shape: "done", Who: d.Actor})
@@ -52,7 +53,7 @@ func reportLife(r view.Report) []Moment {
 }
 
 // animalLife is what the animal's own record adds.
-func animalLife(s merge.State, a view.Animal) []Moment {
+func animalLife(s merge.State, a view.Animal, zone *time.Location) []Moment {
 	var out []Moment
 	for _, c := range a.Custody {
 		head := "handed to " + c.Value.To
@@ -64,7 +65,7 @@ func animalLife(s merge.State, a view.Animal) []Moment {
 	}{{"intake number", a.IntakeNo}, {"preparation number", a.PreparationNo}, {"accession number", a.AccessionNo}, {"catalogued", a.CatalogueNo}} {
 		for _, said := range n.v.All {
 			if !said.Ill && said.Value != "" {
-				out = append(out, Moment{When: heard(record.Field{}, said).local(), Head: n.head, Text: said.Value, Shape: "done", Who: said.Actor})
+				out = append(out, Moment{When: heard(record.Field{}, said).local(zone), Head: n.head, Text: said.Value, Shape: "done", Who: said.Actor})
 			}
 		}
 	}
@@ -75,10 +76,10 @@ func animalLife(s merge.State, a view.Animal) []Moment {
 		for _, said := range fact.Said {
 			texts = append(texts, said.Text)
 		}
-		out = append(out, Moment{When: fact.Said[0].local(), Head: lowerFirst(known.Label) + " differs", Text: strings.Join(texts, " / "), Shape: "ask"})
+		out = append(out, Moment{When: fact.Said[0].local(zone), Head: lowerFirst(known.Label) + " differs", Text: strings.Join(texts, " / "), Shape: "ask"})
 	}
 	for _, r := range a.Remarks {
-		out = append(out, Moment{When: heard(record.Field{}, r).local(), Head: "remark", Text: r.Value.Text, Shape: "note", Who: r.Actor})
+		out = append(out, Moment{When: heard(record.Field{}, r).local(zone), Head: "remark", Text: r.Value.Text, Shape: "note", Who: r.Actor})
 	}
 	if a.Standing == merge.Hidden {
 		out = append(out, Moment{Head: "withdrawn", Shape: "note"})
@@ -86,10 +87,10 @@ func animalLife(s merge.State, a view.Animal) []Moment {
 	return out
 }
 
-func partLife(p view.Part) Moment {
+func partLife(p view.Part, zone *time.Location) Moment {
 	m := Moment{When: p.Made.Shown.Earliest, Head: "prepared", Text: strings.ToLower(labelIn(record.PartTypes, p.Type.Shown)), Shape: "done", Who: p.MadeBy.Shown}
 	if m.When == "" && len(p.Type.All) > 0 {
-		m.When = heard(record.Field{}, p.Type.All[0]).local()
+		m.When = heard(record.Field{}, p.Type.All[0]).local(zone)
 	}
 	return m
 }

@@ -163,7 +163,12 @@ func ValueText(f record.Field, raw json.RawMessage) string {
 }
 
 var writers = map[record.Shape]func(f record.Field, raw json.RawMessage) (string, bool){
-	record.Text:   reading(func(_ record.Field, v string) string { return v }),
+	record.Text: reading(func(f record.Field, v string) string {
+		if f.Name == "tags" {
+			return spell(v)
+		}
+		return v
+	}),
 	record.Link:   reading(func(_ record.Field, v string) string { return v }),
 	record.Code:   reading(func(f record.Field, v string) string { return Label(f.Kind, f.Name, v) }),
 	record.Number: reading(func(_ record.Field, v json.Number) string { return v.String() }),

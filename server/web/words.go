@@ -69,7 +69,6 @@ var plainWords = template.FuncMap{
 		return name
 	},
 	"span":     spanText,
-	"clock":    clockText,
 	"coords":   catalogue.PlaceText,
 	"label":    func(kind, field, code string) string { return catalogue.Label(record.Kind(kind), field, code) },
 	"word":     wordOf,
@@ -99,10 +98,11 @@ type namer struct {
 	devices map[string]string
 	today   permits.Date
 	draw    func(record.Georeference) template.HTML
+	zone    *time.Location // of the institution
 }
 
 func (d *Desk) namer(ctx context.Context, today permits.Date) namer {
-	n := namer{people: map[string]string{"server": "the server"}, devices: map[string]string{d.Device: "at the desk"}, today: today, draw: d.drawing}
+	n := namer{people: map[string]string{"server": "the server"}, devices: map[string]string{d.Device: "at the desk"}, today: today, draw: d.drawing, zone: d.Zone}
 	if all, err := d.Door.All(ctx); err == nil {
 		for _, p := range all {
 			n.people[p.ID] = p.Name
@@ -119,6 +119,7 @@ func (d *Desk) namer(ctx context.Context, today permits.Date) namer {
 func (n namer) words() template.FuncMap {
 	return template.FuncMap{
 		"person": n.person,
+		"clock":  n.clock,
 		"told":   n.told,
 		"device": func(id string) string {
 			if id == "" || n.devices[id] != "" {
@@ -182,6 +183,15 @@ func spanText(from, to permits.Date) string {
 		return "since " + f
 	}
 	return f + " to " + t
+}
+
+// clock writes a moment in the zone of whoever wrote it; what the server wrote
+// in UTC is shown in the institution's time.
+func (n namer) clock(ms int64, zone string) string {
+	if ms != 0 && n.zone != nil && (zone == "+00:00" || zone == "") {
+		zone = time.UnixMilli(ms).In(n.zone).Format("-07:00")
+	}
+	return clockText(ms, zone)
 }
 
 // clockText writes the wall clock of a device in its own zone.
