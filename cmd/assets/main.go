@@ -1,6 +1,6 @@
 // Command assets makes the files that the program serves to browsers: the
-// field page with its worker and icons, the desk's map, the boundaries and the
-// credits. Run it at the top of the tree, after npm ci and after the phone's
+// field page with its worker and icons, the desk's map, the boundaries, the
+// towns and the credits. Run it at the top of the tree, after npm ci and after the phone's
 // program has been compiled:
 //
 //	go run ./cmd/assets
@@ -33,6 +33,7 @@ func run(root string) error {
 		{"field page", b.field},
 		{"desk", b.desk},
 		{"boundaries", b.boundaries},
+		{"towns", b.towns},
 		{"credits", b.credits},
 		{"worker", b.worker},
 		{"compressed copies", b.compress},

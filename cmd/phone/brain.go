@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"syscall/js"
 
+	"wayfall/geo/gazetteer"
 	"wayfall/geo/region"
 	"wayfall/permits"
 	"wayfall/permits/quota"
@@ -16,6 +17,7 @@ import (
 type brain struct {
 	list  *permits.Checklist
 	lines *region.Map
+	towns *gazetteer.List
 	kit   kit
 	book  *rules.Book
 
@@ -81,13 +83,34 @@ func (b *brain) load(args []js.Value) (any, error) {
 	return f, nil
 }
 
-// region takes the boundary lines in their compact form: region(bytes).
-func (b *brain) region(args []js.Value) (any, error) {
+// bytesOf copies the bytes that the page hands over.
+func bytesOf(args []js.Value) ([]byte, error) {
 	if len(args) == 0 || !args[0].InstanceOf(js.Global().Get("Uint8Array")) {
-		return nil, invalid("", "the boundary lines are not bytes")
+		return nil, invalid("", "the page did not hand over bytes")
 	}
 	wire := make([]byte, args[0].Get("length").Int())
 	js.CopyBytesToGo(wire, args[0])
+	return wire, nil
+}
+
+// places takes the list of towns in its compact form: places(bytes).
+func (b *brain) places(args []js.Value) (any, error) {
+	wire, err := bytesOf(args)
+	if err != nil {
+		return nil, err
+	}
+	if b.towns, err = gazetteer.Decode(wire); err != nil {
+		return nil, err
+	}
+	return map[string]int{"towns": b.towns.Len()}, nil
+}
+
+// region takes the boundary lines in their compact form: region(bytes).
+func (b *brain) region(args []js.Value) (any, error) {
+	wire, err := bytesOf(args)
+	if err != nil {
+		return nil, err
+	}
 	lines, err := region.Decode(wire)
 	if err != nil {
 		return nil, err

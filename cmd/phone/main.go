@@ -33,7 +33,7 @@ type answer func(args []js.Value) (any, error)
 func main() {
 	var b brain
 	table := map[string]answer{
-		"load": b.load, "region": b.region, "words": words,
+		"load": b.load, "region": b.region, "places": b.places, "words": words,
 		"taxa": b.taxa, "groups": b.groups, "members": b.members,
 		"screen": b.screen, "place": b.place,
 		"tag": makeTag, "checkTag": checkTag,

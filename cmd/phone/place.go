@@ -23,7 +23,11 @@ func (b *brain) place(args []js.Value) (any, error) {
 	if err := read(args, 0, &w); err != nil {
 		return nil, err
 	}
-	g, err := find.Map{Lines: b.lines}.Place(w)
+	m := find.Map{Lines: b.lines}
+	if b.towns != nil {
+		m.Names = b.towns
+	}
+	g, err := m.Place(w)
 	if err != nil {
 		return nil, inField(err, "/coordinates")
 	}

@@ -80,6 +80,7 @@ export interface Folded { [kind_id: string]: { kind: string; fields: Record<stri
 export const core = {
   load: (kit: string) => call<KitFacts>("load", kit),
   region: (bytes: Uint8Array) => call<{ regions: number }>("region", bytes),
+  places: (bytes: Uint8Array) => call<{ towns: number }>("places", bytes),
   words: () => call<Record<string, Word[]>>("words"),
   taxa: (query: string, n: number) => call<TaxonRow[]>("taxa", query, n),
   groups: () => call<TaxonRow[]>("groups"),

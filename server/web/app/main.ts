@@ -6,7 +6,7 @@ import { loadDraft } from "./draft";
 import { device } from "./session";
 import { bar, go, here, redraw, say, show } from "./shell";
 import { tally } from "./store";
-import { keepSending, loadKit, onStatus, send, status } from "./sync";
+import { keepSending, loadKit, loadTowns, onStatus, send, status } from "./sync";
 import { watchVersions } from "./update";
 import { offer, offered, trySignIn } from "./screens/sending";
 import "./screens/start";
@@ -60,6 +60,7 @@ async function run(): Promise<void> {
   onStatus(follow);
   keepSending();
   void send();
+  void loadTowns().catch((e: unknown) => console.error("towns", e));
   void navigator.storage?.persist?.().catch(() => false);
   void watchVersions(() => follow()).catch((e: unknown) => console.error("worker", e));
   document.documentElement.dataset["ready"] = "yes";

@@ -184,6 +184,12 @@ async function fetchKit(): Promise<void> {
   await fetchRegion();
 }
 
+/** loadTowns hands the list of towns to the core; words then become places. */
+export async function loadTowns(): Promise<void> {
+  const answer = await fetch("places.bin");
+  if (answer.ok) core.places(new Uint8Array(await answer.arrayBuffer()));
+}
+
 interface RegionNote { region?: { url?: string; digest?: string } }
 
 async function fetchRegion(): Promise<void> {

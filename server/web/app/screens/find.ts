@@ -32,10 +32,19 @@ const plain: Record<string, string> = {
   unknown_field: "Written by a newer page than the museum knows: kept whole.",
 };
 
-function effects(ops: Kept[]): Kid {
+function effects(f: Find, ops: Kept[]): Kid {
   const told = ops.filter((k) => k.receipt && k.receipt.effect !== "ok" && k.receipt.effect !== "none");
+  if (told.length === 0) return ownEffect(f);
   return told.map((k) => h("div", { class: `effect ${k.receipt?.effect === "quarantined" ? "stop" : "ask"}`, "data-test": "effect", "data-code": k.receipt?.code ?? "" },
     mark(k.receipt?.effect === "quarantined" ? "stop" : "ask", 28), h("span", {}, plain[k.receipt?.code ?? ""] ?? "Recorded; a person at the museum will look at it.", k.receipt?.why && h("div", { class: "quiet" }, k.receipt.why))));
+}
+
+// The phone's own answer already told what a person will have to look at.
+function ownEffect(f: Find): Kid {
+  const v = f.verdict as Verdict | undefined;
+  if (v?.outcome !== "breach_to_resolve") return null;
+  const code = v.deciding.layer === "quota" ? "over_quota" : "not_covered";
+  return h("div", { class: "effect ask", "data-test": "effect", "data-code": code }, mark("ask", 28), h("span", {}, plain[code]));
 }
 
 function facts(f: Find): Kid {
@@ -133,7 +142,7 @@ page("saved", async (id) => {
     body: [
       h("section", { class: "answer take", "data-test": "saved" }, h("div", { class: "head" }, mark("take"), h("h1", {}, "Saved on this phone")),
         h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
-      effects(await opsOf(id)),
+      effects(f, await opsOf(id)),
       h("ul", { class: "do" },
         f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${(await get("session"))?.person.name ?? "your full name"}`))),
         f.fields.deed === "taken" && !f.fields.frozen && h("li", {}, mark("wait", 24), h("span", {}, "Freeze it today, then say so here.")),
@@ -175,7 +184,7 @@ page("find", async (id) => {
   if (!f) return missing;
   const ops = await opsOf(id);
   void ask(f, ops).catch(() => undefined);
-  const state = fate(ops);
+  const state = fate(f, ops);
   const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
   return {
     title: "Find", back: "start",
@@ -183,7 +192,7 @@ page("find", async (id) => {
       h("h1", {}, name(f)),
       h("p", { class: "lede" }, mark(state.shape, 22), ` ${state.words}`),
       tags.map((t) => h("div", { class: "pad tag", "data-test": "tag" }, t)),
-      effects(ops), facts(f), await heard(f), await thumbnails(id),
+      effects(f, ops), facts(f), await heard(f), await thumbnails(id),
       addFrozen(f), addRemark(f), correct(f),
       photoButton("more-photo", id, () => void newPhotos(f)),
       h("h2", {}, "The answer at the time"), answerOf(f.verdict as Verdict | undefined, f),

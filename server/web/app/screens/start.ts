@@ -1,5 +1,6 @@
 // Start: one big button, what waits, and one's own finds.
 
+import type { Verdict } from "../core";
 import { h, mark, type Kid } from "../dom";
 import { beginDraft, draft, takeBack, throwDraft, thrownDraft } from "../draft";
 import { spoken, civil } from "../moments";
@@ -10,15 +11,15 @@ import { newVersion, takeOver } from "../update";
 import { signInForm } from "./sending";
 
 /** fate says in a few words what became of a find. */
-export function fate(ops: Kept[]): { shape: "wait" | "sent" | "ask" | "stop"; words: string } {
+export function fate(f: Find, ops: Kept[]): { shape: "wait" | "sent" | "ask" | "stop"; words: string } {
   if (ops.some((k) => k.receipt?.effect === "quarantined")) return { shape: "stop", words: "kept aside at the museum" };
   if (ops.some((k) => !k.sent)) return { shape: "wait", words: "on this phone, unsent" };
-  if (ops.some((k) => k.receipt?.effect === "review")) return { shape: "ask", words: "received, a person will look at it" };
+  if (ops.some((k) => k.receipt?.effect === "review") || (f.verdict as Verdict | undefined)?.outcome === "breach_to_resolve") return { shape: "ask", words: "received, a person will look at it" };
   return { shape: "sent", words: "received" };
 }
 
 async function row(f: Find): Promise<Kid> {
-  const what = fate(await opsOf(f.id));
+  const what = fate(f, await opsOf(f.id));
   const tags = f.animals.map((a) => a.tag).filter((t) => t !== "");
   return h("li", {}, h("a", { href: `#/find/${f.id}`, "data-test": "find-row" }, mark(what.shape, 28),
     h("span", {}, h("b", {}, name(f)), tags.length > 0 && h("small", { class: "tagline" }, `${tags[0]}${tags.length > 1 ? ` and ${tags.length - 1} more` : ""}`),

@@ -102,18 +102,27 @@ const datums = [
 ];
 
 function wordsWay(d: Draft): Kid {
+  const told = h("p", { class: "lede", "data-test": "words-read", "aria-live": "polite" }, wordsRead(d));
+  const words = h("textarea", { id: "locality-words", "data-test": "locality", maxlength: 2000, placeholder: "2 mi N of Muskegon on M-120, east side" }, d.locality ?? "");
   const field = (id: "county" | "state", label: string, hint: string): Kid => {
     const el = h("input", { id, value: d[id] ?? "", autocomplete: "off", placeholder: hint, "data-test": id });
     el.addEventListener("change", () => { change({ [id]: el.value }); place(); });
     return [h("label", { for: id }, label), el];
   };
-  const words = h("textarea", { id: "locality-words", "data-test": "locality", maxlength: 2000, placeholder: "2 mi N of Sablewater on M-120, east side" }, d.locality ?? "");
   const place = (): void => {
     const now = change({ locality: words.value, fix: undefined, coordinates: undefined });
-    change(worked({ ...fieldsOf(now, Date.now()), place: { state: now.state, county: now.county, source: "words" } }));
+    const then = change(worked({ ...fieldsOf(now, Date.now()), place: { state: now.state, county: now.county, source: "words" } }));
+    told.textContent = wordsRead(then);
   };
   words.addEventListener("change", place);
-  return [h("label", { for: "locality-words" }, "The place in words"), words, field("county", "County", "Muskegon"), field("state", "State", "Michigan")];
+  return [h("label", { for: "locality-words" }, "The place in words"), words, told, field("county", "County", "Muskegon"), field("state", "State", "Michigan")];
+}
+
+// What the words came to. Words that are not understood are kept as words.
+function wordsRead(d: Draft): string {
+  if (!d.locality) return "Distance and direction from a town are understood; everything else is kept as you write it.";
+  if (d.place?.known) return readBack(d.place, d.placeLabel);
+  return d.placeLabel ? `Kept in your words, in ${d.placeLabel}.` : "Kept in your words. Add the state, so that the right rules are asked.";
 }
 
 function moreWords(d: Draft): Kid {
