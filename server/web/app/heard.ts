@@ -2,6 +2,7 @@
 // opinion. The phone asks for its own finds only, so that it costs the same in
 // a large museum as in a small one.
 
+import { NetError } from "./net";
 import { authed } from "./session";
 import { db, heardOf, opsOf, type Find, type Heard } from "./store";
 
@@ -49,5 +50,7 @@ export async function hearAll(): Promise<void> {
     if (ops[0]?.sent && (news || Date.now() - at > rest) && !(await heardOf(f.id))?.animals.some((a) => a.catalogue)) due.push({ f, at });
   }
   due.sort((a, b) => a.at - b.at);
-  for (const { f } of due.slice(0, atOnce)) await hear(f);
+  for (const { f } of due.slice(0, atOnce)) {
+    await hear(f).catch((e: unknown) => { if (!(e instanceof NetError) || e.gone !== "refused") throw e; }); // not ours to see: not a failure to send
+  }
 }

@@ -86,7 +86,7 @@ export function bar(): void {
   byId("bar").replaceChildren(...flat([
     v.back !== undefined && h("a", { class: "back", href: `#/${v.back}`, "aria-label": "Back", "data-test": "back" }, "‹"),
     h("b", {}, v.title),
-    h("a", { class: `status${status.state === "sign-in" || status.state === "portal" || status.state === "trouble" ? " loud" : ""}`, href: "#/sending", "data-test": "status" }, told),
+    h("a", { class: `status${status.state === "sign-in" || status.state === "portal" || (status.state === "trouble" && status.unsent + status.photos > 0) ? " loud" : ""}`, href: "#/sending", "data-test": "status" }, told),
   ]));
   say(told);
 }
@@ -97,7 +97,7 @@ export function statusLine(): string {
   const count = status.unsent > 0 ? `${status.unsent} unsent` : status.photos > 0 ? `${status.photos} ${status.photos === 1 ? "photo" : "photos"} unsent` : "";
   const why = navigator.onLine === false ? "no signal" : {
     idle: "", sending: waiting > 0 ? "sending" : "", offline: "no signal", portal: "network blocks",
-    "sign-in": "sign in", trouble: "not sent",
+    "sign-in": "sign in", trouble: waiting > 0 ? "not sent" : "",
   }[status.state];
   return [count, why].filter((t) => t !== "").join(" · ") || "all sent";
 }

@@ -179,6 +179,11 @@ async function ask(f: Find, ops: Kept[]): Promise<void> {
   if (location.hash === `#/find/${f.id}` && !document.querySelector("#page details[open]")) await redraw();
 }
 
+// A picture that the museum could not open stays here, and says so.
+async function spoiled(id: string): Promise<Kid> {
+  return (await picturesOf(id)).filter((p) => p.said).map((p, i) => h("div", { class: "effect ask", "data-test": "photo-said" }, mark("ask", 28), h("span", {}, `Photo ${i + 1}: ${p.said} The original stays on this phone.`)));
+}
+
 page("find", async (id) => {
   const f = await find(id);
   if (!f) return missing;
@@ -192,7 +197,7 @@ page("find", async (id) => {
       h("h1", {}, name(f)),
       h("p", { class: "lede" }, mark(state.shape, 22), ` ${state.words}`),
       tags.map((t) => h("div", { class: "pad tag", "data-test": "tag" }, t)),
-      effects(f, ops), facts(f), await heard(f), await thumbnails(id),
+      effects(f, ops), facts(f), await heard(f), await thumbnails(id), await spoiled(id),
       addFrozen(f), addRemark(f), correct(f),
       photoButton("more-photo", id, () => void newPhotos(f)),
       h("h2", {}, "The answer at the time"), answerOf(f.verdict as Verdict | undefined, f),
