@@ -41,6 +41,9 @@ func BenchmarkBook(b *testing.B) {
 	const finds = 20000
 	log, ctx := many(b, finds), context.Background()
 	book := Open(log, Surroundings{})
+	if _, err := book.Place(ctx); err != nil {
+		b.Fatal(err)
+	}
 	b.Run("fold", func(b *testing.B) {
 		for b.Loop() {
 			if _, err := Open(log, Surroundings{}).Place(ctx); err != nil {

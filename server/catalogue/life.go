@@ -41,8 +41,11 @@ func reportLife(r view.Report, zone *time.Location) []Moment {
 	}
 	for _, v := range verdictsOf(r) {
 		shape := v.Outcome
-		if shape == "take" {
+		switch shape {
+		case "take":
 			shape = "done"
+		case "breach":
+			shape = "stop"
 		}
 		out = append(out, Moment{When: v.By.local(zone), Head: "the rules answered", Text: lowerFirst(v.Headline), Shape: shape, Who: v.By.Who})
 	}

@@ -81,7 +81,7 @@ type Find struct {
 	State     string
 	Finder    string
 	Deed      string
-	Outcome   string // of the newest verdict: take, ask, stop or ""
+	Outcome   string // of the newest verdict: take, ask, stop, breach, note or ""
 	Animals   []Row
 	Joined    bool // shares an animal with another report
 	Differs   bool

@@ -13,6 +13,15 @@ import (
 // shapes are the shapes by which an act is shown.
 var shapes = map[permits.Act]string{permits.Take: "take", permits.Ask: "ask", permits.Leave: "stop", permits.Note: "note"}
 
+// shapeOf is how an answer is shown: the act, or breach for what was done
+// outside authority and waits to be resolved.
+func shapeOf(v permits.Verdict) string {
+	if v.Outcome == permits.BreachToResolve {
+		return "breach"
+	}
+	return shapes[v.Act]
+}
+
 // judged reads the newest verdict of a report and the duties that it started.
 func judged(r view.Report) (outcome string, gist verdictGist, duties []Duty) {
 	for i := len(r.Verdicts) - 1; i >= 0; i-- {
@@ -21,7 +30,7 @@ func judged(r view.Report) (outcome string, gist verdictGist, duties []Duty) {
 			continue
 		}
 		gist = gistOf(v)
-		return shapes[v.Act], gist, dutiesOf(v, r.Done)
+		return shapeOf(v), gist, dutiesOf(v, r.Done)
 	}
 	return "", verdictGist{}, nil
 }
@@ -102,9 +111,13 @@ func verdictsOf(r view.Report) []Verdict {
 			out = append(out, Verdict{Outcome: "note", Headline: "An answer in a form that this server does not read", By: by})
 			continue
 		}
-		one := Verdict{Outcome: shapes[v.Act], By: by, Sample: v.Sample, Headline: headline(v)}
+		one := Verdict{Outcome: shapeOf(v), By: by, Sample: v.Sample, Headline: headline(v)}
 		for _, f := range v.Findings {
-			one.Findings = append(one.Findings, Finding{Rule: string(f.Rule), Outcome: effectShape(f), Because: f.Because, Cites: f.Cites})
+			said := Finding{Rule: string(f.Rule), Outcome: effectShape(f), Because: f.Because, Cites: f.Cites}
+			same := func(x Finding) bool { return x.Because == said.Because && x.Cites == said.Cites }
+			if !slices.ContainsFunc(one.Findings, same) { // two laws may say the same
+				one.Findings = append(one.Findings, said)
+			}
 		}
 		if len(v.Relies) > 0 {
 			one.Authority = v.Relies[0].Authority

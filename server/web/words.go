@@ -21,20 +21,21 @@ import (
 
 // shapeWords are the answers of the rules; every colour has a shape and a word.
 var shapeWords = map[string]string{
-	"take": "May be taken", "ask": "Ask first", "stop": "Leave it", "note": "Record only",
+	"take": "May be taken", "ask": "Ask first", "stop": "Leave it", "breach": "Without cover", "note": "Record only",
 }
 
 var outcomes = []record.Word{
 	{Code: "take", Label: shapeWords["take"]}, {Code: "ask", Label: shapeWords["ask"]},
-	{Code: "stop", Label: shapeWords["stop"]}, {Code: "note", Label: shapeWords["note"]},
+	{Code: "stop", Label: shapeWords["stop"]}, {Code: "breach", Label: shapeWords["breach"]}, {Code: "note", Label: shapeWords["note"]},
 }
 
 // drawings are the shapes: circle with a tick, diamond, octagon, square.
 var drawings = map[string]template.HTML{
-	"take": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><circle cx="9" cy="9" r="8.5" fill="currentColor"/><path d="M5 9.4l2.8 2.8 5.4-6" fill="none" stroke="var(--paper)" stroke-width="2"/></svg>`,
-	"ask":  `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M9 .5L17.5 9 9 17.5.5 9z" fill="currentColor"/></svg>`,
-	"stop": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M5.5.5h7l5 5v7l-5 5h-7l-5-5v-7z" fill="currentColor"/></svg>`,
-	"note": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><rect x="2" y="2" width="14" height="14" rx="1.5" fill="currentColor"/></svg>`,
+	"take":   `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><circle cx="9" cy="9" r="8.5" fill="currentColor"/><path d="M5 9.4l2.8 2.8 5.4-6" fill="none" stroke="var(--paper)" stroke-width="2"/></svg>`,
+	"ask":    `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M9 .5L17.5 9 9 17.5.5 9z" fill="currentColor"/></svg>`,
+	"stop":   `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M5.5.5h7l5 5v7l-5 5h-7l-5-5v-7z" fill="currentColor"/></svg>`,
+	"breach": `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><path d="M6 1.2h6L16.8 6v6L12 16.8H6L1.2 12V6z" fill="none" stroke="currentColor" stroke-width="2"/><path d="M9 4.5v5.4M9 11.6v2" stroke="currentColor" stroke-width="2.2"/></svg>`,
+	"note":   `<svg width="18" height="18" viewBox="0 0 18 18" aria-hidden="true"><rect x="2" y="2" width="14" height="14" rx="1.5" fill="currentColor"/></svg>`,
 }
 
 // mark draws a shape with a word behind it.
