@@ -106,7 +106,7 @@ func (s *shelf) serve(folder string) echo.HandlerFunc {
 		if rest == "" {
 			rest = "index.html"
 		}
-		k, ok := s.take(path.Join(folder, path.Clean("/"+rest)))
+		k, ok := s.take(strings.TrimPrefix(path.Join(folder, path.Clean("/"+rest)), "/"))
 		if !ok {
 			return c.String(http.StatusNotFound, "There is no such file here.\n")
 		}
