@@ -122,6 +122,9 @@ func TestTwoReportsOfOneCarcassAreOneAnimalAndCanBeTakenApart(t *testing.T) {
 	if len(sheet.Reports) != 2 || len(sheet.Others) != 1 || len(sheet.Tags) != 2 {
 		t.Errorf("got %d reports, %d joined records, %d tags; want 2, 1, 2", len(sheet.Reports), len(sheet.Others), len(sheet.Tags))
 	}
+	if len(sheet.Theirs) != 1 || factNamed(sheet.Theirs[0], "tags").Shown().Text != makeTag(t, 2) {
+		t.Errorf("what was said on the joined record is not on the page: %+v", sheet.Theirs)
+	}
 	if err := b.clerk.Join(ctx, registrar, bea.String(), tom.String()); !fault.Is(err, fault.Conflict) {
 		t.Errorf("joining back made a ring: got %v, want a conflict", err)
 	}

@@ -69,11 +69,21 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 				other.Tag = spell(t[0])
 			}
 			out.Others = append(out.Others, other)
+			s, err := b.log.State(ctx, m)
+			if err != nil {
+				return AnimalSheet{}, err
+			}
+			out.Theirs = append(out.Theirs, factsOf(s))
 		}
 	}
 	for _, r := range b.reportsOf(root) {
 		out.Reports = append(out.Reports, b.find(r))
-		out.Duties = append(out.Duties, r.duties...)
+		for _, d := range r.duties {
+			d = settle(d, out.Row)
+			if !slices.ContainsFunc(out.Duties, func(x Duty) bool { return x.Code == d.Code && x.Text == d.Text && x.Due == d.Due }) {
+				out.Duties = append(out.Duties, d)
+			}
+		}
 		if !out.Place.Known {
 			out.Place = r.place
 		}

@@ -180,9 +180,10 @@ type AnimalSheet struct {
 	Facts    []Fact
 	Numbers  []Number
 	Reports  []Find
-	SameAs   string // set when this record was joined to another
-	Others   []Row  // records joined into this one
-	Joins    []Said // the live joins of this record, for undoing
+	SameAs   string   // set when this record was joined to another
+	Others   []Row    // records joined into this one
+	Theirs   [][]Fact // what was said on each of Others
+	Joins    []Said   // the live joins of this record, for undoing
 	Parts    []PartRow
 	Photos   []record.Photo
 	Life     []Moment

@@ -137,6 +137,18 @@ func dayOf(local string) permits.Date {
 	return d
 }
 
+// settle marks a duty as done when the record itself shows that it was: an
+// animal that was received is deposited, one with a tag is tagged.
+func settle(d Duty, animal Row) Duty {
+	switch d.Code {
+	case "DEPOSIT", "HAND_OVER_NOW":
+		d.Done = d.Done || animal.Disposition == "received"
+	case "TAG":
+		d.Done = d.Done || animal.Tag != ""
+	}
+	return d
+}
+
 // Duties returns every duty of every report that is not withdrawn, each once,
 // with the first animal of its report.
 func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
@@ -157,10 +169,7 @@ func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
 					break
 				}
 			}
-			if d.Code == "DEPOSIT" && d.Animal.Disposition == "received" {
-				d.Done = true
-			}
-			out = append(out, d)
+			out = append(out, settle(d, d.Animal))
 		}
 	}
 	return out, nil

@@ -287,7 +287,8 @@ func join(sep string, parts ...string) string {
 var duties = map[string]string{
 	"TAG": "Tag it: date, place, name", "DEPOSIT": "Bring it to the institution",
 	"ACCESSION_PERMIT_NO": "Write the permit number into the accession record", "ANNUAL_REPORT_LINE": "Goes into the yearly report",
-	"ANNUAL_REPORT": "File the yearly report", "CALL_LAW_ENFORCEMENT": "Call wildlife law enforcement",
+	"STATE_REPORT_LINE": "Goes into the state’s yearly report",
+	"ANNUAL_REPORT":     "File the yearly report", "CALL_LAW_ENFORCEMENT": "Call wildlife law enforcement",
 	"DO_NOT_TOUCH": "Leave it untouched", "NOTIFY_FEDERAL": "Notify the federal office", "NOTIFY_STATE": "Notify the state office",
 	"REPORT_BAND": "Report the band", "REPORT_DIEOFF": "Report the die-off", "REPORT_WILDLIFE_HEALTH": "Report to wildlife health",
 	"OBSERVATION_ONLY": "Record it as an observation only", "RECORD_ORIGIN": "Record where it came from",

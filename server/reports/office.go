@@ -5,6 +5,7 @@ import (
 	"context"
 	"slices"
 	"strconv"
+	"strings"
 
 	"wayfall/permits"
 	"wayfall/permits/quota"
@@ -148,7 +149,7 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 	}
 	var out []catalogue.Duty
 	for _, duty := range all {
-		if !duty.Done && len(duty.Due) >= 10 && under[duty.Animal.ID] && duty.Code != "ANNUAL_REPORT_LINE" {
+		if !duty.Done && len(duty.Due) >= 10 && under[duty.Animal.ID] && !strings.HasSuffix(duty.Code, "_LINE") {
 			out = append(out, duty)
 		}
 	}

@@ -162,6 +162,33 @@ func TestEveryPageOfAFullMuseumIsWellFormed(t *testing.T) {
 	}
 }
 
+func TestEveryAnimalAndEveryFindHasItsPage(t *testing.T) {
+	m := newMuseum(t)
+	m.fill()
+	list, err := m.desk.Book.Finds(context.Background(), catalogue.Filter{})
+	m.must(err)
+	b, pages, joined := m.browser("p-stasik"), 0, 0
+	for _, f := range list.Rows {
+		paths := []string{"/finds/" + f.ID}
+		for _, a := range f.Animals {
+			paths = append(paths, "/animals/"+a.ID)
+		}
+		for _, path := range paths {
+			status, body := b.get(path)
+			if err := wellFormed(body); status != http.StatusOK || err != nil {
+				t.Errorf("%s: got %d, %v", path, status, err)
+			}
+			pages++
+			if strings.Contains(body, "On the record joined to it") {
+				joined++
+			}
+		}
+	}
+	if pages != 12 || joined != 2 {
+		t.Errorf("got %d pages, %d of them of a joined animal; want 12 and 2", pages, joined)
+	}
+}
+
 func TestEveryPageOfAnEmptyMuseumSaysHowToBegin(t *testing.T) {
 	m := newMuseum(t)
 	b := m.browser("p-stasik")

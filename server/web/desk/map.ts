@@ -28,7 +28,7 @@ async function draw(box: HTMLElement): Promise<void> {
   circle.addTo(map);
   L.circleMarker([lat, lon], { radius: 4, color: colour("--pine"), fillOpacity: 1 }).addTo(map);
   L.control.scale({ imperial: true, metric: true }).addTo(map);
-  map.fitBounds(L.latLng(lat, lon).toBounds(Math.max(30000, radius * 5)));
+  map.fitBounds(L.latLng(lat, lon).toBounds(Math.max(20000, radius * 5)));
 }
 
 const box = document.getElementById("map");
