@@ -29,7 +29,7 @@ import (
 // museum is a server with people, a clock of its own and a witness.
 type museum struct {
 	*server.Server
-	t    *testing.T
+	t    testing.TB
 	http *httptest.Server
 	wit  *witness
 	now  *atomic.Int64 // milliseconds
@@ -48,7 +48,7 @@ var staff = []people.Person{
 }
 
 // settings are those of every test; change may alter them.
-func settings(t *testing.T, now *atomic.Int64, logs io.Writer) server.Config {
+func settings(t testing.TB, now *atomic.Int64, logs io.Writer) server.Config {
 	t.Helper()
 	zone, err := time.LoadLocation("America/Detroit")
 	if err != nil {
@@ -63,7 +63,7 @@ func settings(t *testing.T, now *atomic.Int64, logs io.Writer) server.Config {
 	return cfg
 }
 
-func open(t *testing.T, change func(*server.Config)) *museum {
+func open(t testing.TB, change func(*server.Config)) *museum {
 	t.Helper()
 	m := &museum{t: t, now: &atomic.Int64{}, logs: &bytes.Buffer{}}
 	m.now.Store(opening.UnixMilli())
@@ -76,14 +76,18 @@ func open(t *testing.T, change func(*server.Config)) *museum {
 		t.Fatal(err)
 	}
 	m.http = httptest.NewServer(m.Handler())
-	m.wit = newWitness(t, m.http.Client().Transport)
-	m.http.Client().Transport = m.wit
+	if _, measured := t.(*testing.B); !measured {
+		m.wit = newWitness(t, m.http.Client().Transport)
+		m.http.Client().Transport = m.wit
+	}
 	t.Cleanup(func() {
 		m.http.Close()
 		if err := m.Close(); err != nil {
 			t.Errorf("close: %v", err)
 		}
-		m.wit.report(t)
+		if m.wit != nil {
+			m.wit.report(t)
+		}
 	})
 	for _, p := range staff {
 		p.Institution = cfg.Institution
@@ -104,7 +108,7 @@ type reply struct {
 }
 
 // member reads one member of the answer.
-func (r reply) member(t *testing.T, name string) string {
+func (r reply) member(t testing.TB, name string) string {
 	t.Helper()
 	var all map[string]json.RawMessage
 	if err := json.Unmarshal(r.body, &all); err != nil {
@@ -117,7 +121,7 @@ func (r reply) member(t *testing.T, name string) string {
 	return string(all[name])
 }
 
-func (r reply) into(t *testing.T, v any) {
+func (r reply) into(t testing.TB, v any) {
 	t.Helper()
 	if err := json.Unmarshal(r.body, v); err != nil {
 		t.Fatalf("%s %s: %v in %s", r.Request.Method, r.Request.URL, err, r.body)
@@ -302,7 +306,7 @@ func (c *caller) pull() []oplog.Entry {
 	}
 }
 
-func val(t *testing.T, v any) op.Value {
+func val(t testing.TB, v any) op.Value {
 	t.Helper()
 	out, err := op.ValueOf(v)
 	if err != nil {
@@ -336,7 +340,7 @@ func find(change map[string]any) map[string]any {
 }
 
 // groups writes a find as a phone does: the report and its animals, bagged.
-func groups(t *testing.T, report op.ID, fields map[string]any, animals ...op.ID) []op.Group {
+func groups(t testing.TB, report op.ID, fields map[string]any, animals ...op.ID) []op.Group {
 	t.Helper()
 	g := op.Group{ID: report, Kind: "report"}
 	out := []op.Group{}

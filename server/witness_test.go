@@ -37,7 +37,7 @@ type described struct {
 	template   string
 }
 
-func newWitness(t *testing.T, under http.RoundTripper) *witness {
+func newWitness(t testing.TB, under http.RoundTripper) *witness {
 	t.Helper()
 	doc, err := libopenapi.NewDocument(api.Description)
 	if err != nil {
@@ -58,7 +58,7 @@ func newWitness(t *testing.T, under http.RoundTripper) *witness {
 var parameter = regexp.MustCompile(`\\\{[^/]+\\\}`)
 
 // operations lists the paths and methods of the description.
-func operations(t *testing.T, doc libopenapi.Document) []described {
+func operations(t testing.TB, doc libopenapi.Document) []described {
 	t.Helper()
 	model, err := doc.BuildV3Model()
 	if err != nil {
@@ -145,7 +145,7 @@ func (w *witness) hold(r *http.Request, resp *http.Response) {
 }
 
 // report fails the test with everything that was odd.
-func (w *witness) report(t *testing.T) {
+func (w *witness) report(t testing.TB) {
 	t.Helper()
 	w.mu.Lock()
 	defer w.mu.Unlock()

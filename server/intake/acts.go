@@ -183,8 +183,9 @@ func (in *Intake) asFind(by Hand, d Draft) *find {
 	now := time.UnixMilli(by.AtMS)
 	s.Apply(op.Op{Dev: op.DeviceID{1}, Seq: 1, HLC: clock.At(now), Actor: by.Person,
 		Wall: op.Wall{Millis: by.AtMS, Zone: by.Zone, Source: "server"}, On: d.Groups(op.ID{1}, nil)}, merge.Receipt{})
-	f := &find{id: s.ID, report: view.ReportOf(s), author: by.Person, reported: now.In(locationOf(by.Zone))}
-	if f.person = f.report.Salvager.Shown; f.person == "" {
+	r := view.ReportOf(s)
+	f := &find{id: s.ID, gist: gistOf(r), author: by.Person, reported: now.In(locationOf(by.Zone))}
+	if f.person = r.Salvager.Shown; f.person == "" {
 		f.person = by.Person
 	}
 	return f
@@ -289,9 +290,10 @@ func (in *Intake) kept(ctx context.Context, id op.ID) (Kept, error) {
 	if f == nil {
 		return Kept{}, fault.New(fault.Internal, "a report that was just kept is not there")
 	}
-	out := Kept{ID: id.String(), Verdict: f.verdict, Effect: "ok"}
-	if code := CodeOf(f.verdict, f.report.Deed.Shown); code != "" {
-		out.Effect, out.Code, out.Why = "review", string(code), f.verdict.Deciding.Because
+	b := bench{in.register(), in.ledgerOf()}
+	out := Kept{ID: id.String(), Verdict: in.check(f, b, in.tally(f, b)), Effect: "ok"}
+	if a := f.answer; a.code != "" {
+		out.Effect, out.Code, out.Why = "review", string(a.code), a.because
 	} else if len(f.doubts) > 0 {
 		out.Effect, out.Code, out.Why = "review", string(f.doubts[0].Code), f.doubts[0].Why
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"wayfall/geo"
@@ -88,7 +89,7 @@ func hopeless(a, b *Sighting) bool {
 	if a.Reporter == b.Reporter || a.Report == b.Report {
 		return true
 	}
-	if a.Band != "" && a.Band == b.Band || len(a.Photos) > 0 && len(b.Photos) > 0 {
+	if a.band() != "" && a.band() == b.band() || len(a.Photos) > 0 && len(b.Photos) > 0 {
 		return false
 	}
 	if a.Taxon != b.Taxon && a.Taxon != "" && b.Taxon != "" &&
@@ -216,12 +217,20 @@ func weighDeeds(a, b Sighting) Part {
 	return Part{"deed", 0, "what was done does not tell them apart"}
 }
 
+// band is the number on the band, "" if there is none or nobody looked.
+func (s *Sighting) band() string {
+	if strings.EqualFold(s.Band, "none") {
+		return ""
+	}
+	return s.Band
+}
+
 func weighBand(a, b Sighting) (Part, bool) {
 	switch {
-	case a.Band == "" || b.Band == "":
+	case a.band() == "" || b.band() == "":
 		return Part{}, false
-	case a.Band == b.Band:
-		return Part{"band", 40, "both carry the band " + a.Band}, true
+	case a.band() == b.band():
+		return Part{"band", 80, "both carry the band " + a.Band}, true
 	}
 	return Part{"band", -40, "they carry different bands"}, true
 }

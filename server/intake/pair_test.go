@@ -64,6 +64,8 @@ func TestWhatMakesAPair(t *testing.T) {
 		{"another kind on the same spot", loon(t, 1, "tom", nil), loon(t, 2, "bea", func(s *intake.Sighting) { s.Taxon = "Larus smithsonianus" }), false},
 		{"a month apart on the same spot", loon(t, 1, "tom", nil), loon(t, 2, "bea", later(30*24*time.Hour)), false},
 		{"with different bands", loon(t, 1, "tom", func(s *intake.Sighting) { s.Band = "0987-12345" }), loon(t, 2, "bea", func(s *intake.Sighting) { s.Band = "0987-12346" }), false},
+		{"three kilometres apart, both said to bear no band", loon(t, 1, "tom", func(s *intake.Sighting) { s.Band = "none" }), loon(t, 2, "bea", also(moved(43.617), func(s *intake.Sighting) { s.Band = "none" })), false},
+		{"with one band, a kilometre and twenty hours apart", loon(t, 1, "tom", func(s *intake.Sighting) { s.Band = "0987-12345" }), loon(t, 2, "bea", also(moved(43.6), later(20*time.Hour), func(s *intake.Sighting) { s.Band = "0987-12345" })), true},
 		{"somewhere in the county", loon(t, 1, "tom", nil), loon(t, 2, "bea", func(s *intake.Sighting) { s.Where.Radius = 20 * geo.Kilometre }), false},
 		{"known only to four kilometres", loon(t, 1, "tom", nil), loon(t, 2, "bea", func(s *intake.Sighting) { s.Where.Radius = 4 * geo.Kilometre }), false},
 		{"nowhere known", loon(t, 1, "tom", nil), loon(t, 2, "bea", func(s *intake.Sighting) { s.Where = geo.Circle{} }), false},

@@ -132,9 +132,8 @@ func (in *Intake) itemsOfFind(f *find) []Item {
 		it.Field, it.Suggest = d.Field, d.Suggest
 		out = append(out, it)
 	}
-	if code := CodeOf(f.verdict, f.report.Deed.Shown); code != "" && f.judged != "" {
-		it := f.item(code, f.verdict.Deciding.Because, string(f.verdict.Deciding.Rule), f.verdict.Inputs)
-		out = append(out, it)
+	if a := f.answer; a.code != "" {
+		out = append(out, f.item(a.code, a.because, a.rule, a.inputs))
 	}
 	for _, d := range f.differs {
 		it := f.item(Differs, d.why, d.field, d.dots)
@@ -178,9 +177,8 @@ func (in *Intake) sightings() []Sighting {
 }
 
 func (in *Intake) sighting(f *find, animal op.ID) Sighting {
-	r := f.report
 	s := Sighting{Report: f.id, Animal: animal, Reporter: f.author, Device: f.device.String(), Where: Circle(f.place()),
-		Taxon: taxonOf(r.Taxon.Shown), Deed: r.Deed.Shown, Circumstance: r.Circumstance.Shown, Decay: -1, Band: r.Band.Shown}
+		Taxon: taxonOf(f.taxon()), Deed: f.deed, Circumstance: f.tell.Where, Decay: -1, Band: f.tell.Band, Photos: f.photos}
 	if t := in.rules.Checklist.Taxon(s.Taxon); t != nil {
 		s.Taxon, s.Plausible = t.Name, t.Lookalikes
 	} else if p := in.rules.Checklist.Resolve(s.Taxon, false, nil); len(p.Taxa) > 0 {
@@ -188,14 +186,11 @@ func (in *Intake) sighting(f *find, animal op.ID) Sighting {
 			s.Plausible = append(s.Plausible, t.Name)
 		}
 	}
-	if from, to, ok := view.When(r.Found.Shown, in.needs.Zone); ok {
+	if from, to, ok := view.When(f.found(), in.needs.Zone); ok {
 		s.Found, s.Until = from, to
 	}
-	if d := r.Condition.Shown.Decay; d != nil {
-		s.Decay = *d
-	}
-	for _, p := range view.Values(r.Photos) {
-		s.Photos = append(s.Photos, p.SHA256)
+	if c := f.tell.Condition; c != nil && c.Decay != nil {
+		s.Decay = *c.Decay
 	}
 	return s
 }
@@ -235,7 +230,7 @@ func (in *Intake) nameOf(it Item) string {
 	}
 	var d record.Determination
 	if f := in.world.finds[id]; f != nil {
-		d = f.report.Taxon.Shown
+		d = f.taxon()
 	} else if b := in.world.beasts[id]; b != nil {
 		d = b.taxon
 	}

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"context"
+	"crypto/sha256"
 	"slices"
 	"time"
 
@@ -12,7 +13,6 @@ import (
 	facts "wayfall/permits/screen/find"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
-	"wayfall/sync/view"
 )
 
 // unlimited is a tally in which every number is free: it tells under which
@@ -23,28 +23,14 @@ func (unlimited) Used(*permits.Authority, *permits.Quota, string, permits.Date) 
 	return 0, 1 << 30, true
 }
 
-// said returns a field that somebody wrote, or nil.
-func said[T any](v view.Value[T]) *T {
-	if !v.Known {
-		return nil
-	}
-	return &v.Shown
-}
-
 // facts are the facts of a report: judged as of when it was saved, so that the
 // answer does not change with the day on which it is asked again. Beyond what
 // a phone asks before the pick-up, the server knows what was done.
 func (in *Intake) facts(f *find) screen.Facts {
-	r := f.report
-	tell := facts.Report{Found: said(r.Found), TakenAt: said(r.TakenAt), Taxon: said(r.Taxon), Count: r.Count.Shown,
-		Material: r.Material.Shown, Condition: said(r.Condition), Where: r.Circumstance.Shown, Cause: said(r.Cause),
-		Signs: said(r.Signs), Band: r.Band.Shown, Land: said(r.Land), Authority: r.Authority.Shown}
-	if p := f.place(); p.Known || r.Place.Known {
-		tell.Place = &p
-	}
+	tell := f.tell
 	tell.Count = max(tell.Count, len(f.animals))
 	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Lines: in.ground.Map})
-	switch r.Deed.Shown {
+	switch f.deed {
 	case "taken":
 		out.InHand = permits.Yes
 	case "left", "vanished", "agency":
@@ -91,20 +77,19 @@ func (in *Intake) check(f *find, b bench, tally rules.Tally) permits.Verdict {
 }
 
 // usesOf returns what a report counts under papers with numbers: each animal
-// that was taken, once, under every paper that would cover it or that the
-// salvager named.
-func (in *Intake) usesOf(f *find, reg *rules.Register) []quota.Use {
-	if f.hidden || f.report.Deed.Shown != "taken" {
+// that was taken, once, under every paper that would cover it were no number
+// full, as v says, or that the salvager named.
+func (in *Intake) usesOf(f *find, v permits.Verdict, reg *rules.Register) []quota.Use {
+	if f.hidden || f.deed != "taken" {
 		return nil
 	}
-	v := in.check(f, bench{register: reg}, unlimited{})
 	under := []string{}
 	for _, r := range v.Relies {
 		if r.Authority != "" && !slices.Contains(under, r.Authority) {
 			under = append(under, r.Authority)
 		}
 	}
-	if a := f.report.Authority.Shown; a != "" && !slices.Contains(under, a) {
+	if a := f.tell.Authority; a != "" && !slices.Contains(under, a) {
 		under = append(under, a)
 	}
 	found := foundAt(f)
@@ -115,16 +100,16 @@ func (in *Intake) usesOf(f *find, reg *rules.Register) []quota.Use {
 			continue
 		}
 		for _, animal := range in.individuals(f) {
-			out = append(out, quota.Use{Animal: animal.String(), Authority: id, Taxon: taxonOf(f.report.Taxon.Shown),
-				Material: f.report.Material.Shown, Count: 1, Found: found, Person: f.person,
-				Provisional: f.report.Taxon.Shown.Certainty != record.Sure})
+			out = append(out, quota.Use{Animal: animal.String(), Authority: id, Taxon: taxonOf(f.taxon()),
+				Material: f.tell.Material, Count: 1, Found: found, Person: f.person,
+				Provisional: f.taxon().Certainty != record.Sure})
 		}
 	}
 	return out
 }
 
 func foundAt(f *find) permits.Moment {
-	m, err := permits.ParseMoment(f.report.Found.Shown.Earliest)
+	m, err := permits.ParseMoment(f.found().Earliest)
 	if err != nil {
 		return permits.Moment{}
 	}
@@ -187,9 +172,15 @@ func (in *Intake) ledgerOf() *quota.Ledger {
 	return quota.NewLedger(uses, in.rules.Checklist)
 }
 
-// screenDue screens what has to be screened and returns the reports whose
-// verdict is another one than the newest in the log.
-func (in *Intake) screenDue() []*find {
+// judgement is a verdict on its way into the log.
+type judgement struct {
+	find *find
+	text op.Value
+}
+
+// screenDue screens what has to be screened and returns the verdicts that are
+// other ones than the newest in the log.
+func (in *Intake) screenDue() []judgement {
 	if in.world.redo {
 		in.knowPapers()
 		for id := range in.world.finds {
@@ -200,30 +191,47 @@ func (in *Intake) screenDue() []*find {
 		return nil
 	}
 	reg := in.register()
+	// Where no number is concerned, the first answer is the last.
+	settled := map[op.ID]permits.Verdict{}
 	for id := range in.world.due {
 		if f := in.world.finds[id]; f != nil {
-			f.uses = in.usesOf(f, reg)
+			v := in.check(f, bench{register: reg}, unlimited{})
+			if f.uses = in.usesOf(f, v, reg); len(f.uses) == 0 && !in.numbers(v, reg) {
+				settled[id] = v
+			}
 		}
 	}
 	b := bench{reg, in.ledgerOf()}
 	in.overturned(b)
-	var out []*find
+	var out []judgement
 	for id := range in.world.due {
 		f := in.world.finds[id]
 		if f == nil || f.hidden {
 			continue
 		}
-		f.verdict = in.check(f, b, in.tally(f, b))
-		text, err := op.ValueOf(f.verdict)
-		if err == nil && text != f.judged {
-			f.judged = text
-			out = append(out, f)
+		v, final := settled[id]
+		if !final {
+			v = in.check(f, b, in.tally(f, b))
+		}
+		f.answer = answer{CodeOf(v, f.deed), v.Deciding.Because, string(v.Deciding.Rule), v.Inputs}
+		text, err := op.ValueOf(v)
+		if sum := sha256.Sum256([]byte(text)); err == nil && sum != f.judged {
+			f.judged = sum
+			out = append(out, judgement{f, text})
 		}
 	}
 	clear(in.world.due)
 	in.world.redo = false
-	slices.SortFunc(out, func(a, b *find) int { return slices.Compare(a.id[:], b.id[:]) })
+	slices.SortFunc(out, func(a, b judgement) int { return slices.Compare(a.find.id[:], b.find.id[:]) })
 	return out
+}
+
+// numbers reports whether a verdict relies on a paper with numbers.
+func (in *Intake) numbers(v permits.Verdict, reg *rules.Register) bool {
+	return slices.ContainsFunc(v.Relies, func(r permits.Reliance) bool {
+		a := reg.Authority(r.Authority, 0)
+		return a != nil && len(a.Quotas) > 0
+	})
 }
 
 // overturned adds the reports that have come to lie beyond a number, or no
@@ -304,9 +312,9 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 	for batch := range slices.Chunk(changed, verdictsAtOnce) {
 		err := in.writer.WriteIf(ctx, in.serverHand(), func(Read) ([]op.Group, error) { return verdicts(batch), nil })
 		if err != nil {
-			for _, f := range changed {
-				in.world.due[f.id] = true // try again next time
-				f.judged = ""
+			for _, j := range changed {
+				in.world.due[j.find.id] = true // try again next time
+				j.find.judged = [32]byte{}
 			}
 			return 0, err
 		}
@@ -317,10 +325,10 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 // verdictsAtOnce keeps an operation of verdicts well below its size limit.
 const verdictsAtOnce = 5
 
-func verdicts(batch []*find) []op.Group {
+func verdicts(batch []judgement) []op.Group {
 	out := make([]op.Group, len(batch))
-	for i, f := range batch {
-		out[i] = op.Group{ID: f.id, Kind: string(record.Report), Acts: []op.Act{op.Event("verdicts", f.judged)}}
+	for i, j := range batch {
+		out[i] = op.Group{ID: j.find.id, Kind: string(record.Report), Acts: []op.Act{op.Event("verdicts", j.text)}}
 	}
 	return out
 }

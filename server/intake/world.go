@@ -2,6 +2,7 @@ package intake
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"slices"
 	"strings"
@@ -22,8 +23,8 @@ const ServerActor = "server"
 
 // find is what intake remembers of one report.
 type find struct {
-	id       op.ID
-	report   view.Report
+	id op.ID
+	gist
 	person   string // who took it, as authorities name people
 	author   string // who saved it first
 	device   op.DeviceID
@@ -34,10 +35,17 @@ type find struct {
 	differs  []differing
 	uses     []quota.Use // under papers with numbers, were no number full
 	over     bool        // beyond a number, when last reckoned
-	judged   op.Value    // the newest verdict of the server
-	verdict  permits.Verdict
+	judged   [32]byte    // digest of the newest verdict of the server; zero is none
+	answer   answer      // what of it the list of what needs a look shows
 	lsn      uint64
 	hidden   bool
+}
+
+// answer is the gist of a verdict.
+type answer struct {
+	code          Code // "" needs nobody
+	because, rule string
+	inputs        string
 }
 
 // differing is a field on which people differ.
@@ -80,12 +88,13 @@ type world struct {
 	noted  []noted
 	marks  map[string]mark
 	due    map[op.ID]bool // reports to be screened anew
+	known  map[op.ID]bool // every record that was ever written to
 	redo   bool           // all of them: the papers changed
 }
 
 func newWorld() *world {
 	return &world{finds: map[op.ID]*find{}, beasts: map[op.ID]*creature{}, papers: map[op.ID][]permits.Authority{},
-		marks: map[string]mark{}, due: map[op.ID]bool{}}
+		marks: map[string]mark{}, due: map[op.ID]bool{}, known: map[op.ID]bool{}}
 }
 
 // catchUp reads what was added to the log since the last time.
@@ -96,20 +105,13 @@ func (in *Intake) catchUp(ctx context.Context) error {
 		if err != nil {
 			return fault.Wrap(err, "read the log")
 		}
-		touched := map[op.ID]bool{}
+		p := pageOf{fresh: map[op.ID]*merge.State{}, touched: map[op.ID]bool{}, judged: map[op.ID]op.Value{}}
 		for _, e := range entries {
 			in.world.upto = e.LSN
-			in.world.take(e, touched)
+			in.world.take(e, &p)
 		}
-		for id := range touched {
-			s, err := in.log.Record(ctx, id)
-			if fault.Is(err, fault.Missing) {
-				continue
-			}
-			if err != nil {
-				return err
-			}
-			in.learn(s)
+		if err := in.learnPage(ctx, &p); err != nil {
+			return err
 		}
 		if len(entries) < page {
 			return nil
@@ -117,25 +119,98 @@ func (in *Intake) catchUp(ctx context.Context) error {
 	}
 }
 
-// take notes an entry and the records it touches.
-func (w *world) take(e oplog.Entry, touched map[op.ID]bool) {
-	o, err := op.Decode(e.Wire)
-	n := noted{Receipt: e.Receipt, actor: o.Actor, wall: o.Wall}
-	if err == nil && len(o.On) > 0 {
-		n.record, n.kind = o.On[0].ID, o.On[0].Kind
+// pageOf is what one page of the log is about.
+type pageOf struct {
+	fresh   map[op.ID]*merge.State // records that begin on this page, folded from it
+	touched map[op.ID]bool         // records that were there before
+	judged  map[op.ID]op.Value     // the server's newest verdict on a report
+}
+
+func (in *Intake) learnPage(ctx context.Context, p *pageOf) error {
+	for _, s := range p.fresh {
+		in.learn(*s)
 	}
+	for id := range p.touched {
+		s, err := in.log.Record(ctx, id)
+		if fault.Is(err, fault.Missing) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		in.learn(s)
+	}
+	for id, v := range p.judged {
+		if f := in.world.finds[id]; f != nil {
+			f.judged = sha256.Sum256([]byte(v))
+		}
+	}
+	return nil
+}
+
+// take notes an entry and the records it touches.
+func (w *world) take(e oplog.Entry, p *pageOf) {
+	o, err := op.Decode(e.Wire)
 	if e.Effect != oplog.OK {
+		n := noted{Receipt: e.Receipt, actor: o.Actor, wall: o.Wall}
+		if err == nil && len(o.On) > 0 {
+			n.record, n.kind = o.On[0].ID, o.On[0].Kind
+		}
 		w.noted = append(w.noted, n)
 	}
 	if err != nil || !e.Effect.Folded() {
 		return
 	}
 	for _, g := range o.On {
-		touched[g.ID] = true
+		if v, ok := verdictOf(o, g); ok {
+			p.judged[g.ID] = v
+			continue
+		}
+		w.touch(o, g, e.Receipt, p)
 		if g.Kind == string(record.Report) && !onlyServer(o, g) {
 			w.due[g.ID] = true
 		}
 	}
+}
+
+// touch folds an operation into a record that begins on this page; one that
+// was there before is read from the log afterwards.
+func (w *world) touch(o op.Op, g op.Group, r oplog.Receipt, p *pageOf) {
+	s := p.fresh[g.ID]
+	if s == nil {
+		if p.touched[g.ID] || w.knows(g.ID) || len(o.On) > 1 && twice(o, g.ID) {
+			p.touched[g.ID] = true
+			return
+		}
+		fresh := merge.New(g.ID, record.Kind(g.Kind))
+		s = &fresh
+		p.fresh[g.ID] = s
+		w.known[g.ID] = true
+	}
+	s.Apply(o, merge.Receipt{LSN: r.LSN, Eff: r.Eff})
+}
+
+// knows reports whether a record began on an earlier page.
+func (w *world) knows(id op.ID) bool { return w.known[id] }
+
+// twice reports whether an operation has two groups on one record.
+func twice(o op.Op, id op.ID) bool {
+	n := 0
+	for _, g := range o.On {
+		if g.ID == id {
+			n++
+		}
+	}
+	return n > 1
+}
+
+// verdictOf returns the verdict if the group is one of the server's own and
+// nothing else.
+func verdictOf(o op.Op, g op.Group) (op.Value, bool) {
+	if o.Actor != ServerActor || len(g.Acts) != 1 || g.Acts[0].Field != "verdicts" || g.Kind != string(record.Report) {
+		return "", false
+	}
+	return g.Acts[0].Value, true
 }
 
 // onlyServer reports whether the group adds nothing but what the server says
@@ -204,7 +279,7 @@ func (in *Intake) learnFind(s merge.State) {
 		in.world.finds[s.ID] = f
 		in.world.due[s.ID] = true
 	}
-	f.report, f.hidden, f.lsn = r, r.Standing == merge.Hidden, lastLSN(s)
+	f.gist, f.hidden, f.lsn = gistOf(r), r.Standing == merge.Hidden, lastLSN(s)
 	f.animals = view.Values(r.Animals)
 	f.author, f.device, f.reported = firstHand(s)
 	f.zone = f.reported.Location()
@@ -213,30 +288,17 @@ func (in *Intake) learnFind(s merge.State) {
 	}
 	f.differs = differsOf(s)
 	f.doubts = in.doubtsOf(f)
-	f.judged = ""
 	for _, v := range r.Verdicts {
 		if v.Actor == ServerActor && !v.Ill {
-			f.judged = v.Raw
+			f.judged = sha256.Sum256([]byte(v.Raw))
 		}
 	}
 	in.settled(view.Values(r.Remarks))
 }
 
-// place is where the report says the animal lay: as worked out, or as the
-// device had it.
-func (f *find) place() record.Georeference {
-	p := f.report.Place.Shown
-	if fix := f.report.Fix; !p.Known && fix.Known {
-		p.Known, p.Lat, p.Lon, p.Radius, p.Source = true, fix.Shown.Lat, fix.Shown.Lon, fix.Shown.Accuracy, "device"
-	}
-	return p
-}
-
 func (in *Intake) doubtsOf(f *find) []Doubt {
-	r := f.report
-	out := Follow(Dates{Died: r.Died.Shown, Found: r.Found.Shown, TakenAt: r.TakenAt.Shown,
-		Frozen: r.Frozen.Shown.At, Reported: f.reported})
-	out = append(out, in.ground.Doubts(Lay{Place: f.place(), Circumstance: r.Circumstance.Shown, Locality: r.Locality.Shown})...)
+	out := Follow(Dates{Died: f.died, Found: f.found(), TakenAt: or(f.tell.TakenAt), Frozen: f.frozen, Reported: f.reported})
+	out = append(out, in.ground.Doubts(Lay{Place: f.place(), Circumstance: f.tell.Where, Locality: f.locality})...)
 	for i := range out {
 		out[i].Record = f.id
 	}
