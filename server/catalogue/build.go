@@ -62,19 +62,8 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 	if err := b.fillAnimal(ctx, &out, key, members); err != nil {
 		return AnimalSheet{}, err
 	}
-	for _, m := range members {
-		if m != key {
-			other := Row{ID: m.String(), Disposition: b.animals[m].disposition, Name: b.name(b.animals[m].taxon)}
-			if t := b.animals[m].tags; len(t) > 0 {
-				other.Tag = spell(t[0])
-			}
-			out.Others = append(out.Others, other)
-			s, err := b.log.State(ctx, m)
-			if err != nil {
-				return AnimalSheet{}, err
-			}
-			out.Theirs = append(out.Theirs, factsOf(s))
-		}
+	if err := b.fillOthers(ctx, &out, key, members); err != nil {
+		return AnimalSheet{}, err
 	}
 	for _, r := range b.reportsOf(root) {
 		out.Reports = append(out.Reports, b.find(r))
@@ -91,6 +80,23 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 	out.Numbers = b.numbersOf(root)
 	out.Life = sorted(out.Life)
 	return out, nil
+}
+
+// fillOthers reads the records that were joined into the animal.
+func (b *Book) fillOthers(ctx context.Context, out *AnimalSheet, key op.ID, members []op.ID) error {
+	for _, m := range members {
+		if m == key {
+			continue
+		}
+		s, err := b.log.State(ctx, m)
+		if err != nil {
+			return err
+		}
+		a := b.animals[m]
+		out.Others = append(out.Others, Row{ID: m.String(), Tag: a.spelled, Disposition: a.disposition, Name: b.name(a.taxon)})
+		out.Theirs = append(out.Theirs, factsOf(s))
+	}
+	return nil
 }
 
 // fillAnimal reads the records of the animal itself.

@@ -10,55 +10,59 @@ import (
 // the page: one row for each species, state, county and month, then the
 // subtotals, each named in its first column.
 func (y Year) CSV() []byte {
-	var out bytes.Buffer
-	w := csv.NewWriter(&out)
-	w.UseCRLF = true
 	rows := [][]string{{"row", "species", "scientific name", "material", "state", "county", "month", "number", "note"}}
-	add := func(cells ...string) { rows = append(rows, cells) }
-	for _, s := range y.Species {
-		for _, st := range s.States {
-			for _, c := range st.Counties {
-				for _, m := range c.Months {
-					add("line", s.Name, s.Taxon, s.Material, st.Name, c.Name, m.Month, strconv.Itoa(m.Count), "")
-				}
-			}
-			add("subtotal", s.Name, s.Taxon, s.Material, st.Name, "", "", strconv.Itoa(st.Count), "")
+	rows = append(rows, y.sums()...)
+	for _, part := range []struct {
+		name    string
+		entries []Entry
+	}{{"over", y.Over}, {"not covered", y.Bare}, {"no day", y.Undated}} {
+		for _, e := range part.entries {
+			rows = append(rows, []string{part.name, e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why)})
 		}
-	}
-	note := ""
-	if y.All == 0 {
-		note = "no activity"
-	}
-	add("total", "", "", "", "", "", "", strconv.Itoa(y.Total), note)
-	for _, e := range y.Over {
-		add("over", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why))
-	}
-	for _, e := range y.Bare {
-		add("not covered", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why))
-	}
-	for _, e := range y.Undated {
-		add("no day", e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, "", "1", join(e.Row.Tag, e.Why))
 	}
 	for _, p := range y.Persons {
 		for _, m := range p.Idle {
-			add("no activity", "", "", "", "", "", m, "0", p.Person)
+			rows = append(rows, []string{"no activity", "", "", "", "", "", m, "0", p.Person})
 		}
 	}
 	for _, sum := range []struct {
 		name string
 		n    int
 	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"destroyed", y.Destroyed}, {"lost", y.Lost}, {"pending", y.Pending}} {
-		add(sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), "")
+		rows = append(rows, []string{sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), ""})
 	}
-	add("as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head)
+	rows = append(rows, []string{"as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head})
 	for _, r := range rows {
 		for i := range r {
 			r[i] = plain(r[i])
 		}
 	}
+	var out bytes.Buffer
+	w := csv.NewWriter(&out)
+	w.UseCRLF = true
 	// A bytes.Buffer never fails to be written to.
 	_ = w.WriteAll(rows)
 	return out.Bytes()
+}
+
+// sums are the lines with their subtotals and the total.
+func (y Year) sums() [][]string {
+	var rows [][]string
+	for _, s := range y.Species {
+		for _, st := range s.States {
+			for _, c := range st.Counties {
+				for _, m := range c.Months {
+					rows = append(rows, []string{"line", s.Name, s.Taxon, s.Material, st.Name, c.Name, m.Month, strconv.Itoa(m.Count), ""})
+				}
+			}
+			rows = append(rows, []string{"subtotal", s.Name, s.Taxon, s.Material, st.Name, "", "", strconv.Itoa(st.Count), ""})
+		}
+	}
+	note := ""
+	if y.All == 0 {
+		note = "no activity"
+	}
+	return append(rows, []string{"total", "", "", "", "", "", "", strconv.Itoa(y.Total), note})
 }
 
 // plain keeps a spreadsheet from taking somebody's text for a formula.

@@ -132,6 +132,13 @@ func (y *Year) take(r compliance.Report, l lines) {
 		}
 		y.Entries = append(y.Entries, *part.into...)
 	}
+	y.HeldAfter = r.Balance.HeldAfter
+	y.places()
+	y.people(r)
+}
+
+// places counts where the animals are.
+func (y *Year) places() {
 	for _, e := range y.Entries {
 		y.All++
 		switch compliance.Fate(e.Kind) {
@@ -147,7 +154,10 @@ func (y *Year) take(r compliance.Report, l lines) {
 			y.Pending++
 		}
 	}
-	y.HeldAfter = r.Balance.HeldAfter
+}
+
+// people lists who was on the paper or acted under it.
+func (y *Year) people(r compliance.Report) {
 	for _, p := range r.Persons {
 		one := Acted{Person: p.Person, Role: p.Role, Listed: p.Listed, Count: p.Total}
 		for _, m := range p.Months {
