@@ -451,3 +451,25 @@ func TestALineOfAListIsReadAndKeptAsWritten(t *testing.T) {
 		}
 	}
 }
+
+func TestSettlingKeepsFormsAndCatalogueNumbers(t *testing.T) {
+	b, ctx := newBench(t), context.Background()
+	_, one := b.find(1, "2025-10-04", makeTag(t, 1))
+	_, two := b.find(1, "2025-10-05", makeTag(t, 2))
+	no, err := b.clerk.GiveCatalogue(ctx, registrar, one.String())
+	b.must(err)
+	taken := Settlement{Field: "catalogue_no", Value: []byte(`"` + no + `"`)}
+	if err := b.clerk.Settle(ctx, registrar, two.String(), taken); !fault.Is(err, fault.Conflict) {
+		t.Errorf("writing another animal's catalogue number: got %v, want a conflict", err)
+	}
+	if err := b.clerk.Settle(ctx, registrar, two.String(), Settlement{Field: "cause", Value: []byte(`"window"`)}); !fault.Is(err, fault.Invalid) {
+		t.Errorf("a cause that is not an object: got %v, want invalid", err)
+	}
+	if err := b.clerk.Settle(ctx, registrar, two.String(), Settlement{Field: "tags", Value: []byte(`"X"`)}); !fault.Is(err, fault.Invalid) {
+		t.Errorf("settling a field that only grows: got %v, want invalid", err)
+	}
+	b.must(b.clerk.Settle(ctx, registrar, two.String(), Settlement{Field: "sex", Value: []byte(`"female"`)}))
+	if got := factNamed(b.animal(two).Facts, "sex").Shown().Text; got != "female" {
+		t.Errorf("got sex %q, want female", got)
+	}
+}

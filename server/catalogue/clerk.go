@@ -316,7 +316,17 @@ func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlemen
 	if !known || f.Merge != record.MV {
 		return fault.New(fault.Invalid, "%q is not a field that can be settled", st.Field)
 	}
-	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
+	if !shaped(f, st.Value) {
+		return fault.New(fault.Invalid, "this value does not have the form of “%s”", f.Label)
+	}
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if st.Field == "catalogue_no" {
+		if err := c.Book.unborne(ctx, animal, st.Value); err != nil {
+			return err
+		}
+	}
+	return c.Writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err

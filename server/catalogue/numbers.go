@@ -3,6 +3,7 @@ package catalogue
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"strconv"
 	"strings"
 
@@ -105,4 +106,25 @@ func (b *Book) rootOf(ctx context.Context, animal string) (op.ID, error) {
 		return id, fault.New(fault.Missing, "no animal of that name is known here")
 	}
 	return b.root(id), nil
+}
+
+// unborne is a fault when another animal bears the catalogue number.
+func (b *Book) unborne(ctx context.Context, animal string, value json.RawMessage) error {
+	var no string
+	if err := json.Unmarshal(value, &no); err != nil || no == "" {
+		return fault.New(fault.Invalid, "write a catalogue number")
+	}
+	id, err := parse(animal)
+	if err != nil {
+		return err
+	}
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	if others := b.bearers(catalogueNo, no, b.root(id)); len(others) > 0 {
+		return fault.New(fault.Conflict, "the catalogue number %s stands on another animal, %s", no, join(" ", others[0].Name, others[0].Tag))
+	}
+	return nil
 }

@@ -162,6 +162,16 @@ func ValueText(f record.Field, raw json.RawMessage) string {
 	return string(raw)
 }
 
+// shaped reports whether a value has the form of the field.
+func shaped(f record.Field, raw json.RawMessage) bool {
+	write := writers[f.Shape]
+	if write == nil {
+		return json.Valid(raw)
+	}
+	_, ok := write(f, raw)
+	return ok
+}
+
 var writers = map[record.Shape]func(f record.Field, raw json.RawMessage) (string, bool){
 	record.Text: reading(func(f record.Field, v string) string {
 		if f.Name == "tags" {

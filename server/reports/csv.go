@@ -15,7 +15,7 @@ func (y Year) CSV() []byte {
 	for _, part := range []struct {
 		name    string
 		entries []Entry
-	}{{"over", y.Over}, {"not covered", y.Bare}, {"no day", y.Undated}} {
+	}{{"over", y.Over}, {"not covered", y.Bare}, {"no day", y.Undated}, {"not taken", y.Observed}} {
 		for _, e := range part.entries {
 			rows = append(rows, []string{part.name, e.Row.Name, e.Row.Taxon, "", e.Row.State, e.Row.County, month(e.Day), "1", join(e.Row.Tag, e.Why)})
 		}

@@ -287,3 +287,16 @@ func BenchmarkYear(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/animals, "ns/animal")
 }
+
+func TestWhatWasLeftInPlaceIsListedAndInNoSum(t *testing.T) {
+	eagle := loon("2025-04-02", "ana")
+	eagle.Deed, eagle.Relies, eagle.Near = "left", nil, []string{"STATE"}
+	o, _ := open(t, eagle)
+	y := year(t, o, 2025)
+	if y.All != 0 || len(y.Observed) != 1 || len(y.Nil) != 3 {
+		t.Errorf("got %d in sums, %d recorded and not taken, %d idle; want 0, 1, 3", y.All, len(y.Observed), len(y.Nil))
+	}
+	if !bytes.Contains(y.CSV(), []byte("not taken,Common Loon")) {
+		t.Errorf("the table lacks it:\n%s", y.CSV())
+	}
+}

@@ -139,6 +139,7 @@ type Year struct {
 	Over        []Entry
 	Bare        []Entry
 	Undated     []Entry // the day of pick-up is not known
+	Observed    []Entry // recorded under the authority and never taken: in no sum
 	All         int
 	Kept        int
 	Transferred int

@@ -132,6 +132,11 @@ func (y *Year) take(r compliance.Report, l lines) {
 		}
 		y.Entries = append(y.Entries, *part.into...)
 	}
+	for _, one := range r.Observed {
+		e := l.entry(one.Animal)
+		e.Bare, e.Over, e.Quota = false, false, ""
+		y.Observed = append(y.Observed, e)
+	}
 	y.HeldAfter = r.Balance.HeldAfter
 	y.places()
 	y.people(r)

@@ -250,6 +250,7 @@ func (p *paper) Year(_ context.Context, id string, year int) (reports.Year, erro
 	y.Total, y.All, y.Kept, y.Transferred, y.Destroyed, y.Pending, y.HeldBefore, y.HeldAfter = 10, 12, 9, 1, 0, 2, 31, 42
 	entry := reports.Entry{Row: catalogue.Row{Tag: makeTag(310), Name: "Common Loon"}, Day: permits.NewDate(2025, 10, 29), Person: "p-ana", Why: "number 13 of 12"}
 	y.Over, y.Bare = []reports.Entry{entry}, []reports.Entry{{Row: catalogue.Row{Tag: makeTag(311), Name: "Horned Grebe"}, Day: permits.NewDate(2025, 10, 11), Person: "p-quist", Why: "Lena Quist’s listing ended on 30 Sep 2025"}}
+	y.Observed = []reports.Entry{{Row: catalogue.Row{Tag: "", Name: "Bald Eagle"}, Person: "p-cal", Why: "Eagles stay where they lie."}}
 	y.Balances = p.row.Balances
 	y.Persons = []reports.Acted{{Person: "p-ana", Count: 8, Listed: true, Idle: []string{"2025-01", "2025-02", "2025-12"}}, {Person: "p-quist", Count: 3, Unlisted: 1, Listed: true}, {Person: "p-cal", Listed: true, Idle: []string{"2025-01"}}}
 	y.Checks = []reports.Check{{What: "Lines and ledger", Left: 10, Right: 10, LeftName: "lines", RightName: "ledger"}, {What: "Where they are", Left: 10, Right: 9, LeftName: "all", RightName: "kept, given, destroyed, pending"}}
