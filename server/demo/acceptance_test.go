@@ -31,19 +31,17 @@ type museum struct {
 	officer *demo.Client
 }
 
-func pour(t *testing.T) *museum {
+// open starts a server of the story that holds nothing yet, but for the papers
+// of the story when they are asked for.
+func open(t *testing.T, now func() time.Time) *museum {
 	t.Helper()
 	story := scenario.Build(1)
-	day, err := time.Parse("2006-01-02", story.Season.ReportDay)
-	if err != nil {
-		t.Fatal(err)
-	}
 	zone, err := time.LoadLocation(story.Institution.Zone)
 	if err != nil {
 		t.Fatal(err)
 	}
 	cfg := server.Config{Folder: t.TempDir(), Institution: story.Institution.Key, Name: story.Institution.Name, Zone: zone, Demo: true,
-		Now: func() time.Time { return day.Add(15 * time.Hour) }, Chance: chance{rand.NewChaCha8([32]byte{1})}, Taxa: packs.Taxa(), Tries: 1000}
+		Now: now, Chance: chance{rand.NewChaCha8([32]byte{1})}, Taxa: packs.Taxa(), Tries: 1000}
 	for _, f := range packs.Rules() {
 		cfg.Packs = append(cfg.Packs, server.File(f))
 	}
@@ -59,13 +57,23 @@ func pour(t *testing.T) *museum {
 			t.Errorf("close: %v", err)
 		}
 	})
-	ctx := context.Background()
-	m.outcome, err = demo.Pour(ctx, demo.Setup{Base: m.web.URL, HTTP: m.web.Client(), Story: story,
-		Code: demo.Inviter(s.People()), Place: demo.Placer(s.Places())})
+	m.officer = m.signIn(t, "desmond")
+	return m
+}
+
+// pour sends the whole story on the day its yearly report is drawn up.
+func pour(t *testing.T) *museum {
+	t.Helper()
+	day, err := time.Parse("2006-01-02", scenario.Build(1).Season.ReportDay)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m.officer = m.signIn(t, "desmond")
+	m := open(t, func() time.Time { return day.Add(15 * time.Hour) })
+	m.outcome, err = demo.Pour(context.Background(), demo.Setup{Base: m.web.URL, HTTP: m.web.Client(), Story: m.story,
+		Code: demo.Inviter(m.People()), Place: demo.Placer(m.Places())})
+	if err != nil {
+		t.Fatal(err)
+	}
 	return m
 }
 

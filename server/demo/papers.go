@@ -11,8 +11,8 @@ const sampleNotice = "SAMPLE: invented paper, holder and people; not a real auth
 
 // Papers turns the permits of the story into authorities. today keeps the demo
 // usable: papers that ended before the end of the next year are taken as
-// renewed until then, and so are listings that ended with their paper; a
-// listing that ended earlier stays ended.
+// renewed until then, and so are listings that ran to the end of their paper
+// or of the story's year; a listing that ended earlier stays ended.
 func Papers(s scenario.Story, today permits.Date) []permits.Authority {
 	var out []permits.Authority
 	for _, p := range s.Permits {
@@ -33,8 +33,8 @@ func paper(s scenario.Story, p scenario.Permit, today permits.Date) permits.Auth
 	}
 	for _, l := range p.Persons {
 		g := permits.Grant{Person: l.Person, Role: "subpermittee", From: date(l.From)}
-		if l.Until != p.Until {
-			g.To = date(l.Until)
+		if end := date(l.Until); l.Until != p.Until && end < permits.NewDate(s.Season.ReportYear, 12, 31) {
+			g.To = end
 		}
 		a.Persons = append(a.Persons, g)
 	}
