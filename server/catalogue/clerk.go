@@ -2,7 +2,6 @@ package catalogue
 
 import (
 	"context"
-	"encoding/json"
 	"slices"
 	"strings"
 	"sync"
@@ -309,10 +308,19 @@ func (c *Clerk) CloseArrival(ctx context.Context, by Hand, arrival, note string)
 	})
 }
 
-// Settle puts one value in the place of all that the person saw. When somebody
-// has written another meanwhile, nothing is settled.
+// Settle puts one value of an animal in the place of all that the person saw.
+// When somebody has written another meanwhile, nothing is settled.
 func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlement) error {
-	f, known := record.FieldOf(record.Animal, st.Field)
+	return c.settle(ctx, by, record.Animal, animal, st)
+}
+
+// SettleReport is Settle for a report.
+func (c *Clerk) SettleReport(ctx context.Context, by Hand, report string, st Settlement) error {
+	return c.settle(ctx, by, record.Report, report, st)
+}
+
+func (c *Clerk) settle(ctx context.Context, by Hand, kind record.Kind, id string, st Settlement) error {
+	f, known := record.FieldOf(kind, st.Field)
 	if !known || f.Merge != record.MV {
 		return fault.New(fault.Invalid, "%q is not a field that can be settled", st.Field)
 	}
@@ -322,12 +330,12 @@ func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlemen
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if st.Field == "catalogue_no" {
-		if err := c.Book.unborne(ctx, animal, st.Value); err != nil {
+		if err := c.Book.unborne(ctx, id, st.Value); err != nil {
 			return err
 		}
 	}
 	return c.Writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
-		s, err := state(read, animal, record.Animal)
+		s, err := state(read, id, kind)
 		if err != nil {
 			return nil, err
 		}
@@ -337,7 +345,7 @@ func (c *Clerk) Settle(ctx context.Context, by Hand, animal string, st Settlemen
 				return nil, fault.New(fault.Stale, "somebody has said something else about “%s” meanwhile", f.Label)
 			}
 		}
-		return done(on(s.ID, record.Animal).set(st.Field, json.RawMessage(st.Value), live...))
+		return done(on(s.ID, kind).set(st.Field, st.Value, live...))
 	})
 }
 

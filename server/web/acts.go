@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"encoding/json"
 	"net/http"
 	"net/url"
@@ -22,6 +23,15 @@ func animalPath(c echo.Context) string { return "/animals/" + url.PathEscape(c.P
 func arrivalPath(id string) string { return "/arrivals/" + url.PathEscape(id) }
 
 func (d *Desk) settleField(c echo.Context) error {
+	return settled(c, d.hand(c), d.Hands.Settle, animalPath(c))
+}
+
+func (d *Desk) settleFind(c echo.Context) error {
+	return settled(c, d.hand(c), d.Hands.SettleReport, "/finds/"+url.PathEscape(c.Param("id")))
+}
+
+// settled puts the chosen value of a form in the place of those that were seen.
+func settled(c echo.Context, by catalogue.Hand, settle func(context.Context, catalogue.Hand, string, catalogue.Settlement) error, to string) error {
 	form, err := c.FormParams()
 	if err != nil {
 		return fault.As(fault.Invalid, err, "the form could not be read")
@@ -31,10 +41,10 @@ func (d *Desk) settleField(c echo.Context) error {
 		return fault.New(fault.Invalid, "the chosen value could not be read")
 	}
 	s := catalogue.Settlement{Field: c.Param("field"), Value: value, Saw: form["saw"]}
-	if err := d.Hands.Settle(c.Request().Context(), d.hand(c), c.Param("id"), s); err != nil {
+	if err := settle(c.Request().Context(), by, c.Param("id"), s); err != nil {
 		return err
 	}
-	return goTo(c, animalPath(c), "take", "Settled. The other value stays in the log with who said it.")
+	return goTo(c, to, "take", "Settled. The other value stays in the log with who said it.")
 }
 
 func (d *Desk) correct(c echo.Context) error {

@@ -90,7 +90,7 @@ func (d *Desk) find(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	b := findBody{Find: sheet, Facts: plainFacts(sheet.Facts), Action: "/finds/" + sheet.ID}
+	b := findBody{Find: sheet, Facts: plainFacts(sheet.Facts), Action: "/finds/" + sheet.ID, MaySettle: seated(c).May(settlers...)}
 	if n := len(sheet.Verdicts); n > 0 {
 		b.Newest, b.Older = &sheet.Verdicts[0], sheet.Verdicts[1:]
 	}

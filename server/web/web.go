@@ -43,6 +43,7 @@ type Hands interface {
 	Accept(ctx context.Context, by catalogue.Hand, arrival string, a catalogue.Acceptance) (intakeNo string, err error)
 	CloseArrival(ctx context.Context, by catalogue.Hand, arrival, note string) error
 	Settle(ctx context.Context, by catalogue.Hand, animal string, s catalogue.Settlement) error
+	SettleReport(ctx context.Context, by catalogue.Hand, report string, s catalogue.Settlement) error
 	Correct(ctx context.Context, by catalogue.Hand, animal, field, text string) error
 	JoinByTag(ctx context.Context, by catalogue.Hand, animal, tag string) (into string, err error)
 	Apart(ctx context.Context, by catalogue.Hand, animal string, saw []string) error
@@ -120,6 +121,7 @@ func (d *Desk) Register(g *echo.Group) {
 
 	page.GET("/", d.in(anyDesk, d.finds))
 	page.GET("/finds/:id", d.in(anyDesk, d.find))
+	page.POST("/finds/:id/fields/:field", d.in(settlers, d.settleFind))
 	page.GET("/animals/:id", d.in(anyDesk, d.animal))
 	page.POST("/animals/:id/fields/:field", d.in(settlers, d.settleField))
 	page.POST("/animals/:id/correct", d.in(settlers, d.correct))

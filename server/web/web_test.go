@@ -341,6 +341,29 @@ func TestOneClickSettlesADifference(t *testing.T) {
 	}
 }
 
+func TestADifferenceOnAReportIsSettledToo(t *testing.T) {
+	m := newMuseum(t)
+	report, _, _ := m.fill()
+	m.save(9, "p-ana", sampleDay, op.Group{ID: report, Kind: "report", Acts: []op.Act{op.Set("locality", val("M-37 at Sable Road"))}})
+	b := m.browser("p-stasik")
+	sheet, err := m.desk.Book.Find(context.Background(), report.String())
+	m.must(err)
+	form := url.Values{}
+	for _, f := range sheet.Facts {
+		if f.Field.Name == "locality" {
+			form.Set("value", string(f.Said[1].Value))
+			form["saw"] = f.Saw()
+		}
+	}
+	if _, body := b.get("/finds/" + report.String()); strings.Count(body, "Take this one") != 2 {
+		t.Errorf("got %d buttons, want one beside each of two values", strings.Count(body, "Take this one"))
+	}
+	status, _, to := b.post("/finds/"+report.String()+"/fields/locality", form)
+	if _, body := b.get("/finds/" + report.String()); status != http.StatusSeeOther || to != "/finds/"+report.String() || strings.Contains(body, "Take this one") {
+		t.Errorf("got %d to %q, and the page must show one value", status, to)
+	}
+}
+
 // hostile is text that tries to be markup wherever it lands.
 const hostile = `"><script>alert(1)</script><img src=x onerror=alert(2)>'{{.}}&amp;`
 
