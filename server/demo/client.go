@@ -63,6 +63,15 @@ func (c *Client) Do(ctx context.Context, method, path string, in, out any) error
 	return json.Unmarshal(answer, out)
 }
 
+// Get returns the body of an answer as it came.
+func (c *Client) Get(ctx context.Context, path string) ([]byte, error) {
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, c.Base+path, nil)
+	if err != nil {
+		return nil, err
+	}
+	return c.send(req)
+}
+
 func (c *Client) send(req *http.Request) ([]byte, error) {
 	if c.Access != "" {
 		req.Header.Set("Authorization", "Bearer "+c.Access)
