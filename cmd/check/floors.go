@@ -26,7 +26,7 @@ var floors = map[string][]string{
 	"server":           {"server", "sync", "permits", "geo", "fixtures"},
 	"server/fault":     {},
 	"server/store":     {"server/fault", "sync", "permits"},
-	"server/people":    {"server/fault", "sync", "permits", "geo"},
+	"server/people":    {"server/people", "server/fault", "sync", "permits", "geo"},
 	"server/intake":    {"server/fault", "sync", "permits", "geo"},
 	"server/catalogue": {"server/fault", "sync", "permits", "geo"},
 	"server/reports":   {"server/fault", "server/catalogue", "sync", "permits", "geo"},
