@@ -23,7 +23,7 @@ const siteRadius = 150
 // reports are typed up.
 func Around(s scenario.Story) func(*server.Config) {
 	return func(cfg *server.Config) {
-		cfg.Home = []region.ID{"26"} // Michigan
+		cfg.Home = []region.ID{"26", "18"} // Michigan, and Indiana across the line
 		add := func(name string, at scenario.Point) {
 			if p, err := geo.At(geo.Degrees(at.Lat), geo.Degrees(at.Lon)); err == nil {
 				cfg.Sites = append(cfg.Sites, sanity.Place{Name: name, At: geo.Circle{Centre: p, Radius: siteRadius}})

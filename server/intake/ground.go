@@ -55,7 +55,7 @@ func (g *Ground) Doubts(l Lay) []Doubt {
 		if f.Code == "known-place" && l.Locality != "" {
 			d.Why = fmt.Sprintf("%s; the words say %q", f.Because, l.Locality)
 		}
-		if f.Code == "outside" && l.Circumstance == "road" {
+		if f.Code == "outside" && l.Circumstance == "road" && g.Map != nil && len(g.counties(c)) == 0 {
 			d.Why = offRoad
 		}
 		d.Suggest = instead(l.Place, f.Instead)
