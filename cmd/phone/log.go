@@ -3,6 +3,7 @@
 package main
 
 import (
+	"encoding/hex"
 	"encoding/json"
 	"slices"
 	"syscall/js"
@@ -134,8 +135,11 @@ type folded struct {
 	All     []said   `json:"all"`
 }
 
+// foldedRecord carries the digest of what was folded, by which two that folded
+// the same can tell that they did.
 type foldedRecord struct {
 	Kind   record.Kind       `json:"kind"`
+	Digest string            `json:"digest"`
 	Fields map[string]folded `json:"fields"`
 }
 
@@ -169,7 +173,7 @@ func fold(args []js.Value) (any, error) {
 }
 
 func show(s *merge.State) foldedRecord {
-	r := foldedRecord{s.Kind, map[string]folded{}}
+	r := foldedRecord{s.Kind, digest(s), map[string]folded{}}
 	for _, f := range s.Fields() {
 		one := folded{Shown: f.Shown(), Differs: f.Differs(), All: []said{}}
 		for _, v := range slices.Concat(f.Values, f.Elements, f.Events) {
@@ -180,6 +184,11 @@ func show(s *merge.State) foldedRecord {
 		r.Fields[f.Name] = one
 	}
 	return r
+}
+
+func digest(s *merge.State) string {
+	sum := s.Digest()
+	return hex.EncodeToString(sum[:])
 }
 
 // words returns the vocabularies that a person chooses from.

@@ -35,7 +35,7 @@ func main() {
 	table := map[string]answer{
 		"load": b.load, "region": b.region, "places": b.places, "words": words,
 		"taxa": b.taxa, "groups": b.groups, "members": b.members,
-		"screen": b.screen, "place": b.place,
+		"screen": b.screen, "judge": b.judge, "place": b.place,
 		"tag": makeTag, "checkTag": checkTag,
 		"genesis": genesis, "op": makeOp, "fold": fold,
 	}

@@ -39,15 +39,44 @@ func (b *brain) screen(args []js.Value) (any, error) {
 	if err := read(args, 1, &a); err != nil {
 		return nil, err
 	}
-	if b.book == nil {
-		return nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
+	w, err := b.world(a.Own)
+	if err != nil {
+		return nil, err
 	}
 	now, err := moment(a.NowMS, a.Zone)
 	if err != nil {
 		return nil, err
 	}
 	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines})
-	return screen.Check(&f, &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(a.Own)}), nil
+	return screen.Check(&f, w), nil
+}
+
+// judge judges the finds of one visit from facts that are already worked out,
+// each with the numbers that the earlier ones would take: judge(facts,
+// context). Of the context only what this phone has taken counts; the facts
+// say who asks and when.
+func (b *brain) judge(args []js.Value) (any, error) {
+	var finds []screen.Facts
+	var a asking
+	if err := read(args, 0, &finds); err != nil {
+		return nil, err
+	}
+	if err := read(args, 1, &a); err != nil {
+		return nil, err
+	}
+	w, err := b.world(a.Own)
+	if err != nil {
+		return nil, err
+	}
+	return screen.Visit(finds, w), nil
+}
+
+// world is what a find is judged in, as far as this phone knows it.
+func (b *brain) world(taken []own) (*screen.World, error) {
+	if b.book == nil {
+		return nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
+	}
+	return &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(taken)}, nil
 }
 
 // moment turns the phone's clock into the local time of its zone, "-04:00".
