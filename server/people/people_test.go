@@ -14,7 +14,7 @@ import (
 
 	"wayfall/server/fault"
 	"wayfall/server/people"
-	"wayfall/server/people/peopletest"
+	"wayfall/server/peopletest"
 )
 
 var (
