@@ -175,6 +175,17 @@ type checkOut struct {
 	Even  bool   `json:"even"`
 }
 
+// actedOut is one person of the paper with the months on the list in which
+// nothing happened, each of which the report must state.
+type actedOut struct {
+	Person   string   `json:"person"`
+	Role     string   `json:"role,omitempty"`
+	Listed   bool     `json:"listed"`
+	Count    int      `json:"count"`
+	Unlisted int      `json:"unlisted"`
+	Idle     []string `json:"months_without_activity"`
+}
+
 type yearOut struct {
 	ID          string       `json:"id"`
 	Name        string       `json:"name"`
@@ -189,6 +200,9 @@ type yearOut struct {
 	Transferred int          `json:"transferred"`
 	Destroyed   int          `json:"destroyed"`
 	Pending     int          `json:"pending"`
+	Lost        int          `json:"lost"`
+	Observed    []entryOut   `json:"observed"` // recorded and not taken: in no sum
+	Persons     []actedOut   `json:"persons"`
 	Nil         []string     `json:"without_activity"`
 	Balances    []balanceOut `json:"balances"`
 	Checks      []checkOut   `json:"checks"`
@@ -197,17 +211,26 @@ type yearOut struct {
 
 func yearOf(y reports.Year) yearOut {
 	out := yearOut{ID: y.Authority.ID, Name: y.Name, Year: y.Year, Due: y.Due.String(), AsOfLSN: y.AsOf.LSN, AsOfMS: y.AsOf.AtMS,
-		Species: []countOut{}, Entries: []entryOut{}, Total: y.Total, Kept: y.Kept, Transferred: y.Transferred,
+		Species: []countOut{}, Total: y.Total, Kept: y.Kept, Transferred: y.Transferred,
 		Destroyed: y.Destroyed, Pending: y.Pending, Nil: some(y.Nil), Balances: balancesOf(y.Balances),
-		Checks: []checkOut{}, Sample: y.Sample}
+		Checks: []checkOut{}, Sample: y.Sample, Lost: y.Lost, Observed: entriesOf(y.Observed), Persons: []actedOut{}}
+	out.Entries = entriesOf(y.Entries)
+	for _, p := range y.Persons {
+		out.Persons = append(out.Persons, actedOut{p.Person, p.Role, p.Listed, p.Count, p.Unlisted, some(p.Idle)})
+	}
 	for _, s := range y.Species {
 		out.Species = append(out.Species, speciesOf(s))
 	}
-	for _, e := range y.Entries {
-		out.Entries = append(out.Entries, entryOut{rowOf(e.Row), e.Day.String(), e.Person, e.Kind, e.Over, e.Bare, e.Why, e.Quota})
-	}
 	for _, k := range y.Checks {
 		out.Checks = append(out.Checks, checkOut{k.What, k.Left, k.Right, k.Even()})
+	}
+	return out
+}
+
+func entriesOf(all []reports.Entry) []entryOut {
+	out := make([]entryOut, 0, len(all))
+	for _, e := range all {
+		out = append(out, entryOut{rowOf(e.Row), e.Day.String(), e.Person, e.Kind, e.Over, e.Bare, e.Why, e.Quota})
 	}
 	return out
 }

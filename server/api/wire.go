@@ -200,8 +200,16 @@ type partOut struct {
 	Withdrawn bool     `json:"withdrawn,omitempty"`
 }
 
+// numberOut is a number the animal bears, with the others that bear the same.
+type numberOut struct {
+	Field    string   `json:"field"`
+	Value    string   `json:"value"`
+	Conflict []rowOut `json:"conflict"`
+}
+
 type animalOut struct {
 	rowOut
+	Numbers  []numberOut  `json:"numbers"`
 	Tags     []string     `json:"tags"`
 	Fields   []factOut    `json:"fields"`
 	Reports  []findOut    `json:"reports"`
@@ -217,6 +225,10 @@ func animalOf(s catalogue.AnimalSheet) animalOut {
 	out := animalOut{rowOut: rowOf(s.Row), Tags: some(s.Tags), Fields: factsOf(s.Facts), Reports: []findOut{},
 		SameAs: s.SameAs, Others: rowsOf(s.Others), Parts: []partOut{}, Life: lifeOf(s.Life),
 		Duties: dutiesOf(s.Duties), Verdicts: verdictsOf(s.Verdicts)}
+	out.Numbers = []numberOut{}
+	for _, n := range s.Numbers {
+		out.Numbers = append(out.Numbers, numberOut{n.Field, n.Value, rowsOf(n.Conflict)})
+	}
 	for _, r := range s.Reports {
 		out.Reports = append(out.Reports, findOf(r))
 	}
