@@ -47,6 +47,7 @@ type Authority struct {
 	Sample        bool   `json:"sample,omitempty"`
 	Notice        string `json:"notice,omitempty"`
 
+	Name         string `json:"name,omitempty"` // what people call it, without an article
 	Kind         string `json:"kind"`
 	Issuer       string `json:"issuer,omitempty"`
 	Number       string `json:"number,omitempty"`
@@ -74,6 +75,19 @@ type Authority struct {
 	Repositories []string `json:"repositories,omitempty"`
 	DependsOn    []string `json:"depends_on,omitempty"`
 	CoverCare    Answer   `json:"covers_died_in_care,omitempty"`
+}
+
+// Phrase returns the authority as it stands in a sentence: "the state salvage
+// permit", or its id where nobody gave it a name.
+func (a *Authority) Phrase() string {
+	if a.Name == "" {
+		return a.ID
+	}
+	first := a.Name[0]
+	if len(a.Name) > 1 && 'A' <= first && first <= 'Z' && 'a' <= a.Name[1] && a.Name[1] <= 'z' {
+		return "the " + string(first+'a'-'A') + a.Name[1:]
+	}
+	return "the " + a.Name
 }
 
 // From returns the day from which this version counts.

@@ -193,7 +193,7 @@ func (e *evaluation) word(name string, f *fit) string {
 	case "person":
 		return orElse(c.Person, "the finder")
 	case "authority":
-		return orElse(a.ID, "any loaded authority")
+		return orElse(a.Phrase(), "any loaded authority")
 	case "holder":
 		return orElse(a.Holder, "the holder")
 	case "valid_from":
@@ -217,9 +217,21 @@ func (e *evaluation) word(name string, f *fit) string {
 	case "date":
 		return orElse(c.at.String(), "an unknown day")
 	case "other":
-		return orElse(join(e.other), "a permit for that cause")
+		return orElse(join(e.phrases(e.other)), "a permit for that cause")
 	}
 	return ""
+}
+
+// phrases returns authorities as they stand in a sentence.
+func (e *evaluation) phrases(ids []string) []string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = id
+		if a := e.reg.Authority(id, e.c.Judged.Date); a != nil {
+			out[i] = a.Phrase()
+		}
+	}
+	return out
 }
 
 func orElse(s, other string) string {

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"encoding/json"
+	"strings"
 	"wayfall/permits"
 )
 
@@ -171,6 +172,9 @@ func (t template) fill(word func(string) string) string {
 	for i, s := range t {
 		if i%2 == 1 && i/2 < len(words) {
 			words[i/2] = word(s)
+			if i == 1 && t[0] == "" || strings.HasSuffix(t[i-1], ". ") {
+				words[i/2] = capital(words[i/2])
+			}
 			s = words[i/2]
 		}
 		n += len(s)
@@ -183,4 +187,12 @@ func (t template) fill(word func(string) string) string {
 		b = append(b, s...)
 	}
 	return string(b)
+}
+
+// capital begins a sentence.
+func capital(s string) string {
+	if s != "" && 'a' <= s[0] && s[0] <= 'z' {
+		return string(s[0]-('a'-'A')) + s[1:]
+	}
+	return s
 }

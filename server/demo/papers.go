@@ -23,7 +23,7 @@ func Papers(s scenario.Story, today permits.Date) []permits.Authority {
 
 func paper(s scenario.Story, p scenario.Permit, today permits.Date) permits.Authority {
 	a := permits.Authority{
-		ID: p.Key, Version: 1, Sample: true, Notice: sampleNotice,
+		ID: p.Key, Name: strings.TrimSuffix(p.Name, " (sample)"), Version: 1, Sample: true, Notice: sampleNotice,
 		Issuer: p.Issuer, Number: p.Number, Holder: s.Institution.Name, Status: permits.Active,
 		ValidFrom: date(p.From), ValidTo: later(date(p.Until), today),
 		Area: []string{"US-MI"}, Activities: []string{"salvage", "possess", "transport", "transfer"},
