@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"wayfall/geo/region"
 	"wayfall/permits"
@@ -118,8 +119,8 @@ func (b *tagBook) next(ctx context.Context) (string, error) {
 
 // surroundings tell the book of finds in which state and county a place lies
 // and how a species is called.
-func surroundings(m *region.Map, list *permits.Checklist) catalogue.Surroundings {
-	out := catalogue.Surroundings{English: func(name string) string {
+func surroundings(m *region.Map, list *permits.Checklist, zone *time.Location) catalogue.Surroundings {
+	out := catalogue.Surroundings{Zone: zone, English: func(name string) string {
 		if t := list.Taxon(name); t != nil {
 			return t.English
 		}

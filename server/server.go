@@ -21,10 +21,12 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"wayfall/geo/gazetteer"
 	"wayfall/geo/region"
 	"wayfall/geo/sanity"
 	"wayfall/permits"
 	"wayfall/permits/rules"
+	"wayfall/permits/screen/find"
 	"wayfall/server/api"
 	"wayfall/server/catalogue"
 	"wayfall/server/intake"
@@ -78,6 +80,7 @@ type Server struct {
 	book   *catalogue.Book
 	office *reports.Office
 	lines  *region.Map
+	names  find.Names // nil if no list of towns was built in
 	api    *api.API
 	desk   *web.Desk
 	echo   *echo.Echo
@@ -100,6 +103,9 @@ func New(cfg Config) (*Server, error) {
 	}
 	s := &Server{cfg: cfg}
 	if s.lines, err = loadLines(cfg.Lines); err != nil {
+		return nil, err
+	}
+	if s.names, err = loadTowns(); err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(cfg.Folder, 0o700); err != nil {
@@ -140,14 +146,19 @@ func loadRules(cfg Config) (*rules.Book, *permits.Checklist, error) {
 	return book, list, nil
 }
 
-// homeLines is the built-in file of boundary lines, as it is served too.
-const homeLines = "home.bin"
+// The built-in boundary lines: of the whole country for the server, and of the
+// home region, which phones are given.
+const (
+	allLines  = "counties.bin"
+	homeLines = "home.bin"
+	allTowns  = "places.bin"
+)
 
 // loadLines reads boundary lines. Without any, states are what people say.
 func loadLines(wire []byte) (*region.Map, error) {
 	if wire == nil {
 		var err error
-		if wire, err = fs.ReadFile(web.Built(), homeLines); err != nil {
+		if wire, err = fs.ReadFile(web.Built(), allLines); err != nil {
 			return nil, nil
 		}
 	}
@@ -156,6 +167,19 @@ func loadLines(wire []byte) (*region.Map, error) {
 		return nil, fmt.Errorf("boundary lines: %w", err)
 	}
 	return region.Build(lines)
+}
+
+// loadTowns reads the list of towns. Without any, words stay words.
+func loadTowns() (find.Names, error) {
+	wire, err := fs.ReadFile(web.Built(), allTowns)
+	if err != nil {
+		return nil, nil
+	}
+	list, err := gazetteer.Decode(wire)
+	if err != nil {
+		return nil, fmt.Errorf("list of towns: %w", err)
+	}
+	return list, nil
 }
 
 func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
@@ -173,7 +197,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 		return err
 	}
 	s.log = &ledger{store: s.store, scope: cfg.Institution}
-	s.book = catalogue.Open(s.log, surroundings(s.lines, list))
+	s.book = catalogue.Open(s.log, surroundings(s.lines, list, cfg.Zone))
 	s.office = &reports.Office{Book: s.book, Names: list}
 	ground := intake.Ground{Map: s.lines, Around: sanity.Surroundings{Places: cfg.Sites}}
 	if s.lines != nil && len(cfg.Home) > 0 {
