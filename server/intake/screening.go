@@ -278,9 +278,14 @@ func (in *Intake) concerns(q *permits.Quota, taxon string) bool {
 }
 
 // tally returns what is used before this report's own animals, so that of two
-// that together pass a number the one found later is the excess.
+// that together pass a number the one found later is the excess. What was left
+// where it lay is judged by what was used when it was found: the answer of that
+// day does not change with the uses of later ones.
 func (in *Intake) tally(f *find, b bench) rules.Tally {
 	if len(f.uses) == 0 {
+		if at := foundAt(f); at.Known() {
+			return quota.Before{Ledger: b.ledger, Use: quota.Use{Found: at}}
+		}
 		return b.ledger
 	}
 	last := f.uses[0]
