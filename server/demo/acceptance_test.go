@@ -8,6 +8,7 @@ import (
 	"net/http/httptest"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -29,18 +30,32 @@ type museum struct {
 	story   scenario.Story
 	outcome demo.Outcome
 	officer *demo.Client
+	folder  string
+	end     func()
 }
 
 // open starts a server of the story that holds nothing yet, but for the papers
 // of the story when they are asked for.
 func open(t *testing.T, now func() time.Time) *museum {
 	t.Helper()
+	return openIn(t, t.TempDir(), now)
+}
+
+// reopen ends the server and starts another one on its folder.
+func (m *museum) reopen(t *testing.T, now func() time.Time) *museum {
+	t.Helper()
+	m.end()
+	return openIn(t, m.folder, now)
+}
+
+func openIn(t *testing.T, folder string, now func() time.Time) *museum {
+	t.Helper()
 	story := scenario.Build(1)
 	zone, err := time.LoadLocation(story.Institution.Zone)
 	if err != nil {
 		t.Fatal(err)
 	}
-	cfg := server.Config{Folder: t.TempDir(), Institution: story.Institution.Key, Name: story.Institution.Name, Zone: zone, Demo: true,
+	cfg := server.Config{Folder: folder, Institution: story.Institution.Key, Name: story.Institution.Name, Zone: zone, Demo: true,
 		Now: now, Chance: chance{rand.NewChaCha8([32]byte{1})}, Taxa: packs.Taxa(), Tries: 1000}
 	for _, f := range packs.Rules() {
 		cfg.Packs = append(cfg.Packs, server.File(f))
@@ -50,13 +65,14 @@ func open(t *testing.T, now func() time.Time) *museum {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := &museum{Server: s, web: httptest.NewServer(s.Handler()), story: story}
-	t.Cleanup(func() {
+	m := &museum{Server: s, web: httptest.NewServer(s.Handler()), story: story, folder: folder}
+	m.end = sync.OnceFunc(func() {
 		m.web.Close()
 		if err := s.Close(); err != nil {
 			t.Errorf("close: %v", err)
 		}
 	})
+	t.Cleanup(m.end)
 	m.officer = m.signIn(t, "desmond")
 	return m
 }
