@@ -12,7 +12,7 @@ GOOS=js GOARCH=wasm go vet ./cmd/phone
 say "staticcheck"
 go tool staticcheck ./...
 say "types of the field page"
-node_modules/.bin/tsc --noEmit -p tsconfig.json
+npm run --silent check
 say "floors"
 go run ./cmd/check floors
 say "tests, with the race detector"
