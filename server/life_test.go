@@ -185,6 +185,9 @@ func museumDay(t *testing.T, m *museum, owl op.ID, bag string) {
 		}
 	}
 	expect(t, "reports", gwen.get("/v1/reports?limit=10&state=received"), 200)
+	if drawer := expect(t, "drawer", gwen.get("/v1/catalogue"), 200); !strings.Contains(string(drawer.body), no.member(t, "catalogue_no")) {
+		t.Errorf("the catalogue does not hold %s: %s", no.member(t, "catalogue_no"), drawer.body)
+	}
 }
 
 // needsALook settles a doubt and joins a pair.

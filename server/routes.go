@@ -73,6 +73,8 @@ func (s *Server) list() []route {
 		{post, "/v1/animals/:id/parts", a.AddPart, false, preparers},
 		{post, "/v1/animals/:id/catalogue", a.Catalogue, false, registrars},
 
+		{get, "/v1/catalogue", a.Drawer, false, museum},
+
 		{get, "/v1/review", a.Review, false, museum},
 		{post, "/v1/review/:id/settle", a.SettleReview, false, settlers},
 	}

@@ -37,6 +37,7 @@ type Book interface {
 	Animal(ctx context.Context, id string) (catalogue.AnimalSheet, error)
 	Arrivals(ctx context.Context) ([]catalogue.ArrivalRow, error)
 	Arrival(ctx context.Context, id string) (catalogue.ArrivalSheet, error)
+	Drawer(ctx context.Context, text string) (catalogue.Drawer, error)
 }
 
 // Hands is what people do with arrivals, animals and parts. Every act is a new

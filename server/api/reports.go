@@ -230,3 +230,12 @@ func digestOf(b []byte) string {
 	sum := sha256.Sum256(b)
 	return hex.EncodeToString(sum[:])
 }
+
+// Drawer lists the catalogued animals, the newest number first.
+func (a *API) Drawer(c echo.Context) error {
+	d, err := a.Book.Drawer(c.Request().Context(), c.QueryParam("text"))
+	if err != nil {
+		return err
+	}
+	return answer(c, http.StatusOK, map[string]any{"animals": rowsOf(d.Rows), "matching": d.Matching, "all": d.All, "next": d.Next})
+}
