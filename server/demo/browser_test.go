@@ -144,6 +144,7 @@ type walk struct {
 	cause   string
 	act     string // what the verdict says
 	says    string // what the verdict's page names
+	duty    string // the code of a duty it starts
 	leave   string // how the verdict is left
 	deed    string
 	tagged  bool
@@ -153,7 +154,7 @@ type walk struct {
 
 var walks = []walk{
 	{name: "a screech-owl is taken, with duties", search: "screech", what: []string{"taxon-megascops-asio", "certainty-sure"},
-		lay: "lay-road", cause: "cause-vehicle", act: "take", says: "31 Dec", leave: "verdict-bag", tagged: true, english: "Eastern Screech-Owl"},
+		lay: "lay-road", cause: "cause-vehicle", act: "take", duty: "DEPOSIT", leave: "verdict-bag", tagged: true, english: "Eastern Screech-Owl"},
 	{name: "a loon beyond the number is recorded as over it", search: "loon", what: []string{"taxon-gavia-immer", "certainty-sure"},
 		lay: "lay-beach", cause: "cause-unknown", act: "leave", says: "number", leave: "verdict-other", deed: "deed-in-hand", effect: "over_quota", english: "Common Loon"},
 	{name: "an eagle stops, and says whom to call", search: "bald", what: []string{"taxon-haliaeetus-leucocephalus", "certainty-sure"},
@@ -181,6 +182,9 @@ func (p *phonePage) report(w walk) {
 	body := p.read("document.body.innerText")
 	if act != w.act || !strings.Contains(strings.ToLower(body), strings.ToLower(w.says)) {
 		t.Errorf("%s: got %q (%s), want %q and a page that says %q:\n%s", w.name, act, sentence, w.act, w.says, body)
+	}
+	if w.duty != "" && !must(t, chromedp.Evaluate[bool](fmt.Sprintf(`Boolean(document.querySelector('[data-test="duty"][data-code="%s"]'))`, w.duty)), p) {
+		t.Errorf("%s: the verdict starts no duty %s:\n%s", w.name, w.duty, body)
 	}
 	if !strings.Contains(body, "SAMPLE") {
 		t.Errorf("%s: the verdict does not say that the rules are samples", w.name)
