@@ -1,11 +1,14 @@
 package demo_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -17,6 +20,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
+	"wayfall/fixtures/scenario"
 	"wayfall/permits"
 	"wayfall/server/demo"
 	"wayfall/server/people"
@@ -148,13 +152,14 @@ type walk struct {
 	leave   string // how the verdict is left
 	deed    string
 	tagged  bool
+	photo   bool
 	effect  string // review code on the desk
 	english string
 }
 
 var walks = []walk{
 	{name: "a screech-owl is taken, with duties", search: "screech", what: []string{"taxon-megascops-asio", "certainty-sure"},
-		lay: "lay-road", cause: "cause-vehicle", act: "take", duty: "DEPOSIT", leave: "verdict-bag", tagged: true, english: "Eastern Screech-Owl"},
+		lay: "lay-road", cause: "cause-vehicle", act: "take", duty: "DEPOSIT", leave: "verdict-bag", tagged: true, photo: true, english: "Eastern Screech-Owl"},
 	{name: "a loon beyond the number is recorded as over it", search: "loon", what: []string{"taxon-gavia-immer", "certainty-sure"},
 		lay: "lay-beach", cause: "cause-unknown", act: "leave", says: "number", leave: "verdict-other", deed: "deed-in-hand", effect: "over_quota", english: "Common Loon"},
 	{name: "an eagle stops, and says whom to call", search: "bald", what: []string{"taxon-haliaeetus-leucocephalus", "certainty-sure"},
@@ -193,12 +198,27 @@ func (p *phonePage) report(w walk) {
 	if w.deed != "" {
 		p.touch(w.deed)
 	}
+	if w.photo {
+		p.wait("photo", sel("photo"))
+		must(t, chromedp.SetUploadFiles(`[data-test="photo"]`, []string{picture(t)}), p)
+		p.wait("the photo's picture", sel("thumbs")+"?.querySelector('img')")
+	}
 	p.touch("save")
 	p.wait("saved", sel("saved"))
 	if w.tagged && !p.there("tag") {
 		t.Errorf("%s: no tag on the page after saving", w.name)
 	}
 	p.touch("done")
+}
+
+// picture is what the camera took.
+func picture(t *testing.T) string {
+	t.Helper()
+	name := filepath.Join(t.TempDir(), "owl.png")
+	if err := os.WriteFile(name, scenario.SmallPNG(7, "owl"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return name
 }
 
 func (p *phonePage) there(name string) bool {
@@ -221,7 +241,7 @@ func TestFourFindsOfflineInARealBrowser(t *testing.T) {
 	p.stand(43.42, -85.80, 9) // by a road in Newaygo County
 	must(t, chromedp.Navigate(web.URL+"/field/#code="+code), p)
 	p.wait("the start page", sel("new-find"))
-	p.wait("the worker", "navigator.serviceWorker.controller || navigator.serviceWorker.ready.then(() => true)")
+	p.wait("the worker", "navigator.serviceWorker.controller")
 	p.wait("the lines of the home region", `performance.getEntriesByType("resource").some(e => e.name.endsWith("home.bin"))`)
 	time.Sleep(2 * time.Second)
 
@@ -265,6 +285,9 @@ func (m *museum) holdWalks(t *testing.T) {
 			t.Errorf("%s: no find of that name among the newest on the desk: %v", w.english, list.Reports)
 			continue
 		}
+		if w.photo {
+			m.holdPhoto(t, list.Reports[i].ID)
+		}
 		if w.effect == "" {
 			continue
 		}
@@ -272,6 +295,26 @@ func (m *museum) holdWalks(t *testing.T) {
 			t.Errorf("%s: the desk's list does not say %s", w.english, w.effect)
 		}
 	}
+}
+
+// holdPhoto fetches the photo that the find claims, as the phone took it.
+func (m *museum) holdPhoto(t *testing.T, report string) {
+	t.Helper()
+	var s sheet
+	m.get(t, "/v1/reports/"+report, &s)
+	for _, f := range s.Fields {
+		if f.Field != "photos" || len(f.Said) != 1 {
+			continue
+		}
+		claim, _ := f.Said[0].Value.(map[string]any)
+		sha, _ := claim["sha256"].(string)
+		got, err := m.officer.Get(context.Background(), "/v1/photos/"+sha)
+		if err != nil || !bytes.Equal(got, scenario.SmallPNG(7, "owl")) {
+			t.Errorf("the photo %s: got %d bytes and %v, want the %d the camera gave", sha, len(got), err, len(scenario.SmallPNG(7, "owl")))
+		}
+		return
+	}
+	t.Errorf("the find %s claims no photo on the desk", report)
 }
 
 // pourLive pours the story into a server with the clock of today, as the demo
