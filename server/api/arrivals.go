@@ -117,14 +117,15 @@ func (a *API) table(c echo.Context, status int, id string) error {
 // BeginArrival begins a batch, with its list if there is one.
 func (a *API) BeginArrival(c echo.Context) error {
 	var in struct {
-		From string `json:"from"`
-		List string `json:"list,omitempty"`
+		From string      `json:"from"`
+		At   record.When `json:"at,omitzero"`
+		List string      `json:"list,omitempty"`
 	}
 	if err := readJSON(c, &in); err != nil {
 		return err
 	}
 	ctx := c.Request().Context()
-	id, err := a.Hands.BeginArrival(ctx, a.hand(c), in.From)
+	id, err := a.Hands.BeginArrival(ctx, a.hand(c), catalogue.Opening{From: in.From, At: in.At})
 	if err == nil && in.List != "" {
 		err = a.Hands.AddLines(ctx, a.hand(c), id, in.List)
 	}

@@ -273,7 +273,7 @@ func TestAnArrivalFromTheFirstBagToSigningOff(t *testing.T) {
 	b, ctx := newBench(t), context.Background()
 	tagged := makeTag(t, 204)
 	_, loon := b.find(1, "2025-10-04", tagged)
-	id, err := b.clerk.BeginArrival(ctx, registrar, "Ana Petrosyan-Reed")
+	id, err := b.clerk.BeginArrival(ctx, registrar, Opening{From: "Ana Petrosyan-Reed"})
 	b.must(err)
 	b.must(b.clerk.AddLines(ctx, registrar, id, tagged+" Common Loon\nan owl, no tag\n"))
 	wrong := tagged[:len(tagged)-1] + "?"

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"wayfall/server/fault"
 	"wayfall/sync/merge"
@@ -106,6 +107,26 @@ func (h Hand) moment() record.When {
 	return record.When{Earliest: h.Local, Latest: h.Local, Precision: record.ToMinute, Zone: h.Zone}
 }
 
+// past returns a time that a person entered, or now where nobody did. A time
+// that cannot be read or lies ahead is refused: the paper is still in the hand.
+func (h Hand) past(w record.When) (record.When, error) {
+	if w == (record.When{}) {
+		return h.moment(), nil
+	}
+	for _, text := range []string{w.Earliest, w.Latest} {
+		if _, err := time.Parse("2006-01-02T15:04", text); err != nil {
+			return w, fault.New(fault.Invalid, "%q is not a day and a time; write it like 2026-11-03T14:30", text)
+		}
+		if text > h.Local {
+			return w, fault.New(fault.Invalid, "%s lies ahead; an arrival is entered when the bags are there", strings.Replace(text, "T", " ", 1))
+		}
+	}
+	if w.Zone == "" {
+		w.Zone = h.Zone
+	}
+	return w, nil
+}
+
 // saw returns the dots of every value of a field that stands.
 func saw(s merge.State, field string) []op.Dot { return s.Saw(field, op.DeviceID{}) }
 
@@ -131,17 +152,22 @@ func openArrival(read Read, id string) (merge.State, error) {
 	return s, err
 }
 
-// BeginArrival opens an arrival.
-func (c *Clerk) BeginArrival(ctx context.Context, by Hand, from string) (string, error) {
-	if from == "" {
+// BeginArrival opens an arrival. It may have taken place earlier than it is
+// entered, never later.
+func (c *Clerk) BeginArrival(ctx context.Context, by Hand, o Opening) (string, error) {
+	if o.From == "" {
 		return "", fault.New(fault.Invalid, "write who brought the bags")
+	}
+	at, err := by.past(o.At)
+	if err != nil {
+		return "", err
 	}
 	id, err := c.NewID()
 	if err != nil {
 		return "", err
 	}
 	err = c.write(ctx, by, func(Read) ([]op.Group, error) {
-		return done(on(id, record.Arrival).set("from", from).set("at", by.moment()).set("received_by", by.Person))
+		return done(on(id, record.Arrival).set("from", o.From).set("at", at).set("received_by", by.Person))
 	})
 	return id.String(), err
 }
@@ -262,7 +288,7 @@ func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptanc
 		if a.Freezer != "" {
 			g.set("freezer", a.Freezer, saw(animal, "freezer")...)
 		}
-		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: by.moment(), Note: whichBag(s, a.Tag)})
+		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: view.ArrivalOf(s).At.Shown, Note: whichBag(s, a.Tag)})
 		return done(g)
 	})
 	if err != nil {

@@ -56,3 +56,9 @@ func Correctable() []record.Field {
 	}
 	return out
 }
+
+// Opening is what is known of a batch when it is entered. A zero At is now.
+type Opening struct {
+	From string
+	At   record.When
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/http"
 	"sort"
+	"time"
 
 	"wayfall/fixtures/scenario"
 	"wayfall/permits"
@@ -266,7 +267,7 @@ func (p *pourer) receive(ctx context.Context, registrar *Client, a scenario.Arri
 		list += p.tagOf(l.Animal) + " " + l.Text + "\n"
 	}
 	var begun struct{ ID string }
-	if err := registrar.Do(ctx, http.MethodPost, "/v1/arrivals", map[string]any{"from": from.Name, "list": list}, &begun); err != nil {
+	if err := registrar.Do(ctx, http.MethodPost, "/v1/arrivals", map[string]any{"from": from.Name, "at": arrivedAt(a), "list": list}, &begun); err != nil {
 		return err
 	}
 	p.out.Arrivals[a.Key] = begun.ID
@@ -283,6 +284,16 @@ func (p *pourer) receive(ctx context.Context, registrar *Client, a scenario.Arri
 		}
 	}
 	return nil
+}
+
+// arrivedAt is when the bags came, by the clock on the museum's wall.
+func arrivedAt(a scenario.Arrival) record.When {
+	t, err := time.Parse(time.RFC3339, a.At)
+	if err != nil {
+		return record.When{}
+	}
+	local := t.Format("2006-01-02T15:04")
+	return record.When{Earliest: local, Latest: local, Precision: record.ToMinute, Zone: t.Format("-07:00")}
 }
 
 // partTypes are the preparations of the story in the words of the record.

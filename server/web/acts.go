@@ -11,6 +11,7 @@ import (
 
 	"wayfall/server/catalogue"
 	"wayfall/server/fault"
+	"wayfall/sync/record"
 )
 
 func (d *Desk) hand(c echo.Context) catalogue.Hand {
@@ -102,7 +103,11 @@ func (d *Desk) giveCatalogue(c echo.Context) error {
 }
 
 func (d *Desk) beginArrival(c echo.Context) error {
-	id, err := d.Hands.BeginArrival(c.Request().Context(), d.hand(c), strings.TrimSpace(c.FormValue("from")))
+	o := catalogue.Opening{From: strings.TrimSpace(c.FormValue("from"))}
+	if at := c.FormValue("at"); at != "" {
+		o.At = record.When{Earliest: at, Latest: at, Precision: record.ToMinute}
+	}
+	id, err := d.Hands.BeginArrival(c.Request().Context(), d.hand(c), o)
 	if err != nil {
 		return err
 	}

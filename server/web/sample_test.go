@@ -178,7 +178,7 @@ func (m *museum) fill() (report, owl op.ID, arrival string) {
 	hand := catalogue.Hand{Person: "p-stasik", AtMS: sampleDay.UnixMilli() - 3600000, Local: "2025-11-20T09:30", Zone: "-05:00"}
 	hands := m.desk.Hands
 	m.must(noID(hands.JoinByTag(ctx, hand, twin.String(), makeTag(205))))
-	arrival, err := hands.BeginArrival(ctx, hand, "Cal Whitlock")
+	arrival, err := hands.BeginArrival(ctx, hand, catalogue.Opening{From: "Cal Whitlock"})
 	m.must(err)
 	m.must(hands.AddLines(ctx, hand, arrival, makeTag(204)+" Barn Owl\n"+makeTag(205)+" Common Loon\n"+makeTag(240)+" Herring Gull\na grebe, tag lost in the surf\n"))
 	for _, n := range []uint{204, 208, 205, 205, 299} {

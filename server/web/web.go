@@ -37,7 +37,7 @@ type Book interface {
 // Hands is what people do at the desk. Every act is a new operation in the
 // log; a refusal is a fault with a sentence for the person.
 type Hands interface {
-	BeginArrival(ctx context.Context, by catalogue.Hand, from string) (id string, err error)
+	BeginArrival(ctx context.Context, by catalogue.Hand, o catalogue.Opening) (id string, err error)
 	AddLines(ctx context.Context, by catalogue.Hand, arrival, text string) error
 	AddBag(ctx context.Context, by catalogue.Hand, arrival string, typed catalogue.Typed) (tag string, err error)
 	Accept(ctx context.Context, by catalogue.Hand, arrival string, a catalogue.Acceptance) (intakeNo string, err error)
