@@ -276,7 +276,7 @@ func settlement(read Read, it Item, how, text string) ([]op.Group, error) {
 	if kind == "" {
 		return nil, fault.New(fault.Invalid, "this has no record that a remark could be written on")
 	}
-	v, err := op.ValueOf(record.Remark{Text: writeMark(text, it.ID, how)})
+	v, err := op.ValueOf(record.Remark{Text: text, Settles: it.ID, How: how})
 	if err != nil {
 		return nil, err
 	}

@@ -362,22 +362,8 @@ func differsOf(s merge.State) []differing {
 // settled reads how items were settled out of remarks.
 func (in *Intake) settled(remarks []record.Remark) {
 	for _, r := range remarks {
-		if id, how, ok := readMark(r.Text); ok {
-			in.world.marks[id] = mark{how}
+		if r.Settles != "" {
+			in.world.marks[r.Settles] = mark{r.How}
 		}
 	}
-}
-
-// writeMark ends a remark with the item it settles and how, so that every
-// release can read it again.
-func writeMark(text, id, how string) string {
-	return strings.TrimSpace(text) + " [review " + id + ": " + how + "]"
-}
-
-func readMark(text string) (id, how string, ok bool) {
-	i := strings.LastIndex(text, "[review ")
-	if i < 0 || !strings.HasSuffix(text, "]") {
-		return "", "", false
-	}
-	return strings.Cut(strings.TrimSuffix(text[i+len("[review "):], "]"), ": ")
 }

@@ -137,9 +137,12 @@ type Freeze struct {
 	Where string `json:"where,omitempty"`
 }
 
-// Remark is free text; remarks are added, never rewritten.
+// Remark is free text; remarks are added, never rewritten. One that settles an
+// item of the list of what needs a look names the item and how it was settled.
 type Remark struct {
-	Text string `json:"text"`
+	Text    string `json:"text"`
+	Settles string `json:"settles,omitempty"`
+	How     string `json:"how,omitempty"`
 }
 
 // Bag is a line on an arrival's list, or a bag on the table.
