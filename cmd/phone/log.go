@@ -9,6 +9,7 @@ import (
 	"syscall/js"
 	"time"
 
+	"wayfall/permits"
 	"wayfall/sync/clock"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
@@ -196,11 +197,20 @@ func words([]js.Value) (any, error) {
 	return json.RawMessage(vocabulary), nil
 }
 
+func dutyWords() []record.Word {
+	var all []record.Word
+	for code, text := range permits.DutyTexts() {
+		all = append(all, record.Word{Code: code, Label: text})
+	}
+	return all
+}
+
 var vocabulary = func() string {
 	all, err := json.Marshal(map[string][]record.Word{
 		"deed": record.Deeds, "material": record.Materials, "cause": record.Causes,
 		"circumstance": record.Circumstances, "basis": record.Bases, "permission": record.Permissions,
 		"manager": record.Managers, "disposition": record.Dispositions, "hazards": record.Hazards,
+		"duty": dutyWords(),
 	})
 	if err != nil {
 		return "{}"

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wayfall/permits"
 	"wayfall/sync/record"
 )
 
@@ -273,7 +274,7 @@ func signsText(_ record.Field, v record.Signs) string {
 
 // DutyText says what a duty asks, in plain words.
 func DutyText(code string) string {
-	if text, ok := duties[code]; ok {
+	if text := permits.DutyText(code); text != "" {
 		return text
 	}
 	plain := strings.ToLower(strings.ReplaceAll(code, "_", " "))
@@ -291,22 +292,6 @@ func join(sep string, parts ...string) string {
 		}
 	}
 	return strings.Join(out, sep)
-}
-
-// duties say in plain words what the duties of the rule packs ask.
-var duties = map[string]string{
-	"TAG": "Tag it: date, place, name", "DEPOSIT": "Bring it to the institution",
-	"ACCESSION_PERMIT_NO": "Write the permit number into the accession record", "ANNUAL_REPORT_LINE": "Goes into the yearly report",
-	"STATE_REPORT_LINE": "Goes into the state’s yearly report",
-	"ANNUAL_REPORT":     "File the yearly report", "CALL_LAW_ENFORCEMENT": "Call wildlife law enforcement",
-	"DO_NOT_TOUCH": "Leave it untouched", "NOTIFY_FEDERAL": "Notify the federal office", "NOTIFY_STATE": "Notify the state office",
-	"REPORT_BAND": "Report the band", "REPORT_DIEOFF": "Report the die-off", "REPORT_WILDLIFE_HEALTH": "Report to wildlife health",
-	"OBSERVATION_ONLY": "Record it as an observation only", "RECORD_ORIGIN": "Record where it came from",
-	"HOLD_UNTIL_DIRECTED": "Hold it until told what to do", "REGISTER_SALVAGE": "Register the salvage",
-	"FILE_ZERO_REPORT": "File the report though nothing was taken", "LOAD_PERMIT_COPY": "Carry a copy of the permit",
-	"HAND_OVER_NOW": "Hand it over now", "PROTECT_SCENE": "Keep the spot as it is", "NO_SALE": "Never to be sold",
-	"REQUEST_AMENDMENT": "Ask the issuing office to amend the permit", "TELL_RANGER": "Tell the ranger",
-	"NOTIFY": "Notify the office that the rule names",
 }
 
 // StateText writes a code of ISO 3166-2 for a state of the United States as

@@ -138,8 +138,8 @@ export function toDo(v: Verdict, tags: string[]): Kid {
     (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), h("span", {}, h("b", {}, `Take care, ${c.topic}. `), c.text))));
 }
 
-// A duty's code is made of plain words.
-const dutyWords = (code: string): string => sentence(code.toLowerCase().replace(/_/g, " ")).slice(0, -1);
+// A duty of a later rule pack has no words here yet; its code is made of plain ones.
+const dutyWords = (code: string): string => core.words()["duty"]?.find((w) => w.code === code)?.label ?? sentence(code.toLowerCase().replace(/_/g, " ")).slice(0, -1);
 
 const general = "General information. Local codes, site rules and licensed practice decide, and so does the officer on the spot. If the place feels unsafe, leave it: a record is enough.";
 
