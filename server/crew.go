@@ -70,6 +70,13 @@ var decides = map[string][]people.Role{
 	"authority.document":     {people.PermitOfficer},
 }
 
+// name is what people call a person, "" for somebody nobody listed.
+func (c *crew) name(person string) string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.roles[person].Name
+}
+
 // role says how the rules see a person. Somebody whom the institution does not
 // list is of the public.
 func (c *crew) role(person string) string {

@@ -205,7 +205,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	}
 	staff := &crew{people: s.people, server: s.store.Identity().Device}
 	s.intake = intake.Open(intake.Needs{Log: s.log, Writer: intakeWriter{s.log}, Rules: intake.Rules{Book: rulebook, Checklist: list},
-		Ground: ground, Role: staff.role, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
+		Ground: ground, Role: staff.role, Name: staff.name, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
 		Now: cfg.Now, Zone: cfg.Zone})
 	staff.intake = s.intake
 	if err := staff.refresh(ctx); err != nil {

@@ -206,7 +206,7 @@ func (in *Intake) pairItems() []Item {
 				why = append(why, part.Why)
 			}
 		}
-		it.Why = fmt.Sprintf("%s and %s may have reported one animal: %s", p.A.Reporter, p.B.Reporter, strings.Join(why, "; "))
+		it.Why = fmt.Sprintf("%s and %s may have reported one animal: %s", in.called(p.A.Reporter), in.called(p.B.Reporter), strings.Join(why, "; "))
 		if f := in.world.finds[p.B.Report]; f != nil {
 			it.AtMS, it.Zone, it.LSN = f.reported.UnixMilli(), f.reported.Format("-07:00"), f.lsn
 		}

@@ -55,6 +55,8 @@ type Needs struct {
 	Ground Ground
 	// Role says how the rules see a person: public, volunteer, staff or holder.
 	Role func(person string) string
+	// Name is what people call a person; nil, or "" from it, leaves the id.
+	Name func(person string) string
 	// Tag gives the next free bag tag of the server's own book; nil gives none.
 	Tag  func(ctx context.Context) (string, error)
 	Now  func() time.Time
@@ -81,12 +83,23 @@ func Open(n Needs) *Intake {
 	if n.Zone == nil {
 		n.Zone = time.UTC
 	}
+	if n.Name == nil {
+		n.Name = func(string) string { return "" }
+	}
 	if n.Role == nil {
 		n.Role = func(string) string { return "" }
 	}
 	in := &Intake{log: n.Log, writer: n.Writer, rules: n.Rules, ground: n.Ground, role: n.Role, needs: n, world: newWorld()}
 	in.crew.Store(&Crew{})
 	return in
+}
+
+// called returns what people call the person.
+func (in *Intake) called(person string) string {
+	if name := in.needs.Name(person); name != "" {
+		return name
+	}
+	return person
 }
 
 func (in *Intake) serverHand() Hand {
