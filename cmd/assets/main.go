@@ -30,6 +30,7 @@ func run(root string) error {
 		name string
 		make func() error
 	}{
+		{"core", b.core},
 		{"field page", b.field},
 		{"desk", b.desk},
 		{"boundaries", b.boundaries},

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,6 +13,8 @@ import (
 	"strings"
 
 	"github.com/evanw/esbuild/pkg/api"
+
+	"wayfall/cmd/assets/lean"
 )
 
 const app = "server/web/app/"
@@ -33,6 +36,25 @@ func (b builder) field() error {
 		return err
 	}
 	return b.icons()
+}
+
+// core takes out of the phone's program what only a stack trace reads: a fifth
+// of the first download. A program of another compiler's layout stays whole.
+func (b builder) core() error {
+	path := filepath.Join(b.dist, "field", "phone.wasm")
+	program, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	small, err := lean.Thin(program)
+	if errors.Is(err, lean.ErrLayout) {
+		fmt.Fprintf(os.Stderr, "assets: the phone's program stays larger than it need be: %v\n", err)
+		return nil
+	}
+	if err != nil || bytes.Equal(small, program) {
+		return err
+	}
+	return b.write("field/phone.wasm", small)
 }
 
 // goSupport copies the script that starts a Go program in a browser. It must

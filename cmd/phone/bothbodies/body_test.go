@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"testing"
+
+	"wayfall/cmd/assets/lean"
 )
 
 // call is one question to the phone's program.
@@ -91,7 +93,24 @@ func program(t *testing.T) string {
 		t.Fatalf("go build: %v\n%s", err, told)
 	}
 	built = out
+	thin(t, out)
 	return out
+}
+
+// thin makes the program what a phone gets: proving another would not do.
+func thin(t *testing.T, path string) {
+	t.Helper()
+	whole, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	small, err := lean.Thin(whole)
+	if err != nil {
+		t.Fatalf("the program as compiled: %v", err)
+	}
+	if err := os.WriteFile(path, small, 0o600); err != nil {
+		t.Fatal(err)
+	}
 }
 
 var made string // where the program was built

@@ -308,3 +308,15 @@ func TestEveryFunctionThatIsAskedIsThere(t *testing.T) {
 		}
 	}
 }
+
+func TestAFaultIsToldAndTheProgramGoesOn(t *testing.T) {
+	calls := []call{{"tag", []any{map[string]string{"bigint": "1"}, 1}}, {"tag", []any{"K7Q", 204}}}
+	got := phone(t, calls)
+	const fault = `{"error":{"kind":"fault","sentence":"The rules program failed on this. What was typed is kept."}}`
+	if got[0] != fault {
+		t.Errorf("a kind of value that the program cannot take: got %s, want %s", got[0], fault)
+	}
+	if want := `{"tag":"K7Q-204-1"}`; got[1] != want {
+		t.Errorf("the call after the fault: got %s, want %s", got[1], want)
+	}
+}

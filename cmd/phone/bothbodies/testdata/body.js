@@ -1,7 +1,7 @@
 // Runs the phone's program outside a browser: every line of standard input is
 // one call, {"f": name, "a": arguments}; every line of standard output is the
 // text it answered with. Objects are handed over as the field page does it, as
-// JSON; {"bytes": …} stands for bytes.
+// JSON; {"bytes": …} stands for bytes, {"bigint": …} for what no page hands over.
 "use strict";
 const fs = require("fs");
 const [, , support, program] = process.argv;
@@ -11,6 +11,7 @@ require(support);
 const argument = (a) =>
   a === null || typeof a !== "object" ? a
   : typeof a.bytes === "string" ? new Uint8Array(Buffer.from(a.bytes, "base64"))
+  : typeof a.bigint === "string" ? BigInt(a.bigint)
   : JSON.stringify(a);
 
 async function main() {
