@@ -240,10 +240,11 @@ func (a *API) SetField(c echo.Context) error {
 // AddPart adds a skin, skeleton, wing, fluid or tissue.
 func (a *API) AddPart(c echo.Context) error {
 	var in struct {
-		Type         string `json:"type"`
-		Barcode      string `json:"barcode,omitempty"`
-		Preservative string `json:"preservative,omitempty"`
-		Stored       string `json:"stored,omitempty"`
+		Type         string      `json:"type"`
+		Made         record.When `json:"made,omitzero"`
+		Barcode      string      `json:"barcode,omitempty"`
+		Preservative string      `json:"preservative,omitempty"`
+		Stored       string      `json:"stored,omitempty"`
 	}
 	if err := readJSON(c, &in); err != nil {
 		return err

@@ -127,6 +127,10 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 	if !slices.ContainsFunc(record.PartTypes, func(w record.Word) bool { return w.Code == p.Type }) {
 		return "", fault.New(fault.Invalid, "choose the kind of part")
 	}
+	made, err := by.past(p.Made)
+	if err != nil {
+		return "", err
+	}
 	id, err := c.NewID()
 	if err != nil {
 		return "", err
@@ -136,7 +140,7 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 		if err != nil {
 			return nil, err
 		}
-		g := on(id, record.Part).set("animal", s.ID.String()).set("type", p.Type).set("made", by.moment()).set("made_by", by.Person)
+		g := on(id, record.Part).set("animal", s.ID.String()).set("type", p.Type).set("made", made).set("made_by", by.Person)
 		if p.Barcode != "" {
 			g.element("barcode", p.Barcode)
 		}

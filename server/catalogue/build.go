@@ -33,8 +33,8 @@ func (b *Book) Find(ctx context.Context, id string) (FindSheet, error) {
 		return FindSheet{}, err
 	}
 	r := view.ReportOf(s)
-	out := FindSheet{Find: b.find(e), Facts: factsOf(s), Verdicts: verdictsOf(r), Georef: e.place, Photos: view.Values(r.Photos), Duties: e.duties}
-	out.Life = sorted(reportLife(r, b.out.Zone))
+	out := FindSheet{Find: b.find(e), Facts: b.factsOf(s), Verdicts: b.verdictsOf(r), Georef: e.place, Photos: view.Values(r.Photos), Duties: b.dutiesIn(e)}
+	out.Life = sorted(b.reportLife(r))
 	return out, nil
 }
 
@@ -67,16 +67,11 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 	}
 	for _, r := range b.reportsOf(root) {
 		out.Reports = append(out.Reports, b.find(r))
-		for _, d := range r.duties {
-			d = settle(d, out.Row)
-			if !slices.ContainsFunc(out.Duties, func(x Duty) bool { return x.Code == d.Code && x.Text == d.Text && x.Due == d.Due }) {
-				out.Duties = append(out.Duties, d)
-			}
-		}
 		if !out.Place.Known {
 			out.Place = r.place
 		}
 	}
+	out.Duties = b.dutiesOn(root, out.Row, b.reportsOf(root))
 	out.Numbers = b.numbersOf(root)
 	out.Life = sorted(out.Life)
 	return out, nil
@@ -94,7 +89,7 @@ func (b *Book) fillOthers(ctx context.Context, out *AnimalSheet, key op.ID, memb
 		}
 		a := b.animals[m]
 		out.Others = append(out.Others, Row{ID: m.String(), Tag: a.spelled, Disposition: a.disposition, Name: b.name(a.taxon)})
-		out.Theirs = append(out.Theirs, factsOf(s))
+		out.Theirs = append(out.Theirs, b.factsOf(s))
 	}
 	return nil
 }
@@ -108,7 +103,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 		}
 		a := view.AnimalOf(s)
 		if m == key {
-			out.Facts = factsOf(s)
+			out.Facts = b.factsOf(s)
 			for _, j := range a.SameAs.All {
 				f, _ := record.FieldOf(record.Animal, "same_as")
 				for _, h := range j.By {
@@ -124,7 +119,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 			}
 		}
 		out.Photos = append(out.Photos, view.Values(a.Photos)...)
-		out.Life = append(out.Life, animalLife(s, a, b.out.Zone)...)
+		out.Life = append(out.Life, animalLife(s, a, len(b.partsOf[m]) > 0, b.out.Zone)...)
 		if err := b.fillParts(ctx, out, m); err != nil {
 			return err
 		}
@@ -137,9 +132,9 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 			if r.Standing == merge.Hidden {
 				continue
 			}
-			out.Life = append(out.Life, reportLife(r, b.out.Zone)...)
+			out.Life = append(out.Life, b.reportLife(r)...)
 			if m == key {
-				out.Verdicts = append(out.Verdicts, verdictsOf(r)...)
+				out.Verdicts = append(out.Verdicts, b.verdictsOf(r)...)
 			}
 			out.Photos = append(out.Photos, view.Values(r.Photos)...)
 		}
@@ -148,6 +143,7 @@ func (b *Book) fillAnimal(ctx context.Context, out *AnimalSheet, key op.ID, memb
 }
 
 func (b *Book) fillParts(ctx context.Context, out *AnimalSheet, animal op.ID) error {
+	var made []Moment
 	for _, id := range b.partsOf[animal] {
 		s, err := b.log.State(ctx, id)
 		if err != nil {
@@ -156,12 +152,13 @@ func (b *Book) fillParts(ctx context.Context, out *AnimalSheet, animal op.ID) er
 		p := view.PartOf(s)
 		out.Parts = append(out.Parts, PartRow{
 			ID: id.String(), Type: p.Type.Shown, Made: p.Made.Shown, By: p.MadeBy.Shown, Barcodes: view.Values(p.Barcodes),
-			Kept: p.Stored.Shown, Facts: factsOf(s), Withdrawn: p.Standing == merge.Hidden,
+			Kept: p.Stored.Shown, Facts: b.factsOf(s), Withdrawn: p.Standing == merge.Hidden,
 		})
 		if p.Standing != merge.Hidden {
-			out.Life = append(out.Life, partLife(p, b.out.Zone))
+			made = append(made, partLife(p, b.out.Zone))
 		}
 	}
+	out.Life = append(out.Life, oneLine(made, b.animals[animal].numbers[preparationNo])...)
 	return nil
 }
 
@@ -234,7 +231,17 @@ func (b *Book) Arrival(ctx context.Context, id string) (ArrivalSheet, error) {
 	return out, nil
 }
 
+// sorted puts moments into their order. An answer of the rules that says what
+// the one before it said is told once.
 func sorted(all []Moment) []Moment {
 	slices.SortStableFunc(all, func(x, y Moment) int { return cmp.Compare(x.When, y.When) })
-	return all
+	var last Moment
+	return slices.DeleteFunc(all, func(m Moment) bool {
+		if !m.judge {
+			return false
+		}
+		same := m.Head == last.Head && m.Text == last.Text
+		last = m
+		return same
+	})
 }

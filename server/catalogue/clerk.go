@@ -115,11 +115,14 @@ func (h Hand) past(w record.When) (record.When, error) {
 	}
 	for _, text := range []string{w.Earliest, w.Latest} {
 		if _, err := time.Parse("2006-01-02T15:04", text); err != nil {
-			return w, fault.New(fault.Invalid, "%q is not a day and a time; write it like 2026-11-03T14:30", text)
+			return w, fault.New(fault.Invalid, "“%s” is not a day and a time; write it like 2026-11-03T14:30", text)
 		}
-		if text > h.Local {
-			return w, fault.New(fault.Invalid, "%s lies ahead; an arrival is entered when the bags are there", strings.Replace(text, "T", " ", 1))
-		}
+	}
+	switch {
+	case w.Earliest > h.Local:
+		return w, fault.New(fault.Invalid, "%s lies ahead; enter it when it has happened", LocalText(w.Earliest))
+	case w.Latest < w.Earliest:
+		return w, fault.New(fault.Invalid, "%s is before %s", LocalText(w.Latest), LocalText(w.Earliest))
 	}
 	if w.Zone == "" {
 		w.Zone = h.Zone
@@ -151,6 +154,9 @@ func openArrival(read Read, id string) (merge.State, error) {
 	}
 	return s, err
 }
+
+// institution is to whom an arrival hands an animal.
+const institution = "the institution"
 
 // BeginArrival opens an arrival. It may have taken place earlier than it is
 // entered, never later.
@@ -288,7 +294,7 @@ func (c *Clerk) Accept(ctx context.Context, by Hand, arrival string, a Acceptanc
 		if a.Freezer != "" {
 			g.set("freezer", a.Freezer, saw(animal, "freezer")...)
 		}
-		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: "the institution", At: view.ArrivalOf(s).At.Shown, Note: whichBag(s, a.Tag)})
+		g.event("custody", record.Custody{From: view.ArrivalOf(s).From.Shown, To: institution, At: view.ArrivalOf(s).At.Shown, Note: whichBag(s, a.Tag)})
 		return done(g)
 	})
 	if err != nil {

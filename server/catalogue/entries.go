@@ -58,6 +58,7 @@ type animalEntry struct {
 	sameAs      op.ID
 	disposition string
 	arrival     op.ID
+	received    string
 	freezer     string
 	numbers     [numberKinds]string   // the ones shown
 	allNumbers  [numberKinds][]string // every value that stands, for conflicts
@@ -100,6 +101,8 @@ type arrivalEntry struct {
 
 type paperEntry struct {
 	id       op.ID
+	name     string // the authority's own id
+	phrase   string // as it stands in a sentence
 	document json.RawMessage
 	said     Said
 	standing merge.Standing
@@ -132,6 +135,10 @@ func (b *Book) learn(s merge.State) {
 		e := &paperEntry{id: s.ID, document: a.Document.Shown, standing: a.Standing}
 		if len(a.Document.All) > 0 {
 			e.said = heard(record.Field{}, a.Document.All[0])
+		}
+		var doc permits.Authority
+		if json.Unmarshal(e.document, &doc) == nil {
+			e.name, e.phrase = doc.ID, doc.Phrase()
 		}
 		b.papers[s.ID] = e
 	}
@@ -188,11 +195,21 @@ func actors[T any](all []view.Said[T]) []string {
 	return out
 }
 
+// receivedAt is when the animal was handed to the institution.
+func receivedAt(a view.Animal) string {
+	for _, c := range a.Custody {
+		if c.Value.To == institution {
+			return c.Value.At.Earliest
+		}
+	}
+	return ""
+}
+
 func (b *Book) learnAnimal(s merge.State) {
 	a := view.AnimalOf(s)
 	e := &animalEntry{
 		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
-		freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
+		received: receivedAt(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
 	}
 	for _, t := range view.Values(a.Tags) {
 		if !slices.Contains(e.tags, t) {

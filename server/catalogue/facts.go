@@ -2,6 +2,7 @@ package catalogue
 
 import (
 	"encoding/json"
+	"strings"
 	"time"
 
 	"wayfall/sync/merge"
@@ -43,7 +44,20 @@ func (s Said) local(institution *time.Location) string {
 }
 
 // factsOf returns every field of a record that anybody wrote to: those of the
-// table in its order, then those this release does not know.
+// table in its order, then those this release does not know. An authority is
+// called by its name.
+func (b *Book) factsOf(s merge.State) []Fact {
+	out := factsOf(s)
+	for i := range out {
+		if out[i].Field.Kind == record.Report && out[i].Field.Name == "authority" {
+			for k := range out[i].Said {
+				out[i].Said[k].Text = upperFirst(strings.TrimPrefix(b.phrase(out[i].Said[k].Text), "the "))
+			}
+		}
+	}
+	return out
+}
+
 func factsOf(s merge.State) []Fact {
 	var out []Fact
 	known := map[string]bool{}

@@ -37,9 +37,10 @@ type Settlement struct {
 	Saw   []string
 }
 
-// NewPart is one part to add to an animal.
+// NewPart is one part to add to an animal. A zero Made is now.
 type NewPart struct {
 	Type         string
+	Made         record.When
 	Barcode      string
 	Preservative string
 	Stored       string

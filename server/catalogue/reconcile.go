@@ -3,6 +3,7 @@ package catalogue
 import (
 	"slices"
 	"strings"
+	"unicode"
 
 	"wayfall/sync/record"
 )
@@ -178,7 +179,8 @@ func only(owners Owners, b record.Bag) (Owner, bool) {
 
 // kinds returns the names that differ, each once, or nil when all that are
 // known agree. The common and the scientific name of what the animal was
-// reported as are one name.
+// reported as are one name, and a coarser word agrees with a finer one: a
+// notebook that says “gull” does not differ from a Herring Gull.
 func kinds(own Owner, names ...string) []string {
 	var out []string
 	reported := own.Name
@@ -187,15 +189,54 @@ func kinds(own Owner, names ...string) []string {
 	}
 	for _, n := range append(names, reported) {
 		n = strings.TrimSpace(n)
-		if own.Taxon != "" && strings.EqualFold(n, own.Taxon) {
+		if own.Taxon != "" && agree(n, own.Taxon) {
 			n = reported
 		}
-		if n != "" && !slices.ContainsFunc(out, func(o string) bool { return strings.EqualFold(o, n) }) {
+		if len(bareName(n)) > 0 && !slices.ContainsFunc(out, func(o string) bool { return slices.Equal(bareName(o), bareName(n)) }) {
 			out = append(out, n)
 		}
 	}
-	if len(out) < 2 {
-		return nil
+	for i, a := range out {
+		if slices.ContainsFunc(out[i:], func(b string) bool { return !agree(a, b) }) {
+			return out
+		}
+	}
+	return nil
+}
+
+// agree reports whether two names may be of one kind: the same words, or all
+// the words of the one among those of the other.
+func agree(a, b string) bool {
+	x, y := bareName(a), bareName(b)
+	if len(x) > len(y) {
+		x, y = y, x
+	}
+	for _, w := range x {
+		if !slices.Contains(y, w) {
+			return false
+		}
+	}
+	return true
+}
+
+// vague are words of a name that name nothing.
+var vague = map[string]bool{"a": true, "an": true, "the": true, "sp": true, "spp": true, "cf": true, "bird": true, "unknown": true, "unidentified": true,
+	"unid": true, "probably": true, "possibly": true, "likely": true, "maybe": true, "perhaps": true, "dead": true}
+
+// bareName is the words of a name without case, marks, plural and vague words.
+func bareName(name string) []string {
+	name = strings.NewReplacer("’", "", "'", "").Replace(strings.ToLower(name))
+	var out []string
+	for _, w := range strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
+		if len(w) > 3 && !strings.HasSuffix(w, "ss") && !strings.HasSuffix(w, "us") && !strings.HasSuffix(w, "is") {
+			w = strings.TrimSuffix(w, "s")
+		}
+		if w == "grey" {
+			w = "gray"
+		}
+		if !vague[w] {
+			out = append(out, w)
+		}
 	}
 	return out
 }

@@ -122,3 +122,24 @@ func TestEveryLineAndEveryBagIsAccountedFor(t *testing.T) {
 		}
 	}
 }
+
+func TestKindsDifferOnlyWhenTheyDo(t *testing.T) {
+	gull := Owner{Animal: "a", Name: "Ring-billed Gull", Taxon: "Larus delawarensis"}
+	for _, c := range []struct {
+		what  string
+		names []string
+		want  []string
+	}{
+		{"the same name in other letters agrees", []string{"ring billed GULLS", ""}, nil},
+		{"the scientific name agrees", []string{"Larus delawarensis", "Ring-billed Gull"}, nil},
+		{"a coarser word agrees", []string{"gull sp.", "an unidentified gull"}, nil},
+		{"a word that names nothing agrees", []string{"dead bird", "?"}, nil},
+		{"another gull differs", []string{"Herring Gull", ""}, []string{"Herring Gull", "Ring-billed Gull"}},
+		{"a coarse word hides no difference", []string{"gull", "Herring Gull"}, []string{"gull", "Herring Gull", "Ring-billed Gull"}},
+		{"another kind differs", []string{"Barn Owl"}, []string{"Barn Owl", "Ring-billed Gull"}},
+	} {
+		if got := kinds(gull, c.names...); !slices.Equal(got, c.want) {
+			t.Errorf("%s: got %q, want %q", c.what, got, c.want)
+		}
+	}
+}

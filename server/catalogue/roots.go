@@ -165,6 +165,8 @@ func (b *Book) fold(out *Row, a *animalEntry) {
 		out.Disposition = a.disposition
 	}
 	orElse(&out.Freezer, a.freezer)
+	orElse(&out.Received, a.received)
+	out.Sure = out.Sure || a.taxon.Name != "" && a.taxon.Certainty == record.Sure
 	orElse(&out.IntakeNo, a.numbers[intakeNo])
 	orElse(&out.Preparation, a.numbers[preparationNo])
 	orElse(&out.Catalogue, a.numbers[catalogueNo])

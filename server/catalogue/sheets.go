@@ -58,6 +58,7 @@ type Row struct {
 	Preparation string
 	Catalogue   string
 	Arrival     string
+	Received    string // when it came to the institution, local time
 	Hazards     []string
 	Hold        string
 	Parts       []string // kinds of part
@@ -67,6 +68,7 @@ type Row struct {
 	County      string
 	State       string
 	Withdrawn   bool
+	Sure        bool // somebody is sure of what it is
 }
 
 // Find is one report in the list of finds.
@@ -124,6 +126,7 @@ type Finding struct {
 type Verdict struct {
 	Outcome   string
 	Headline  string
+	Gist      string // by which paper, or for which reason; a clause
 	Findings  []Finding
 	Authority string
 	By        Said
@@ -137,6 +140,7 @@ type Duty struct {
 	Cites    string
 	Due      string // civil date or local time, "2006-01-02" or "2006-01-02T15:04"; "" when not dated
 	Done     bool
+	Void     string // why there is nothing to do, "" when there is
 	DoneAt   string
 	Evidence string
 	Report   string
@@ -151,6 +155,7 @@ type Moment struct {
 	Text  string
 	Shape string // done, ask, stop or note
 	Who   string
+	judge bool // what the rules answered
 }
 
 // Number is one of the numbers an animal bears, with others that bear the same.

@@ -137,44 +137,6 @@ func dayOf(local string) permits.Date {
 	return d
 }
 
-// settle marks a duty as done when the record itself shows that it was: an
-// animal that was received is deposited, one with a tag is tagged.
-func settle(d Duty, animal Row) Duty {
-	switch d.Code {
-	case "DEPOSIT", "HAND_OVER_NOW":
-		d.Done = d.Done || animal.Disposition == "received"
-	case "TAG":
-		d.Done = d.Done || animal.Tag != ""
-	}
-	return d
-}
-
-// Duties returns every duty of every report that is not withdrawn, each once,
-// with the first animal of its report.
-func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
-	unlock, err := b.lock(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer unlock()
-	var out []Duty
-	for _, r := range b.order {
-		if r.standing == merge.Hidden {
-			continue
-		}
-		for _, d := range r.duties {
-			for _, id := range r.animals {
-				if b.animals[id] != nil {
-					d.Animal = b.row(b.root(id))
-					break
-				}
-			}
-			out = append(out, settle(d, d.Animal))
-		}
-	}
-	return out, nil
-}
-
 // Paper is one authority as it stands in the log.
 type Paper struct {
 	ID       string

@@ -99,8 +99,47 @@ func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
 	return out
 }
 
+// phrase is what people call an authority in a sentence, or its id.
+func (b *Book) phrase(id string) string {
+	for _, p := range b.papers {
+		if p.name == id && p.phrase != "" {
+			return p.phrase
+		}
+	}
+	return id
+}
+
+// gist is what stands behind an answer: by which papers an animal may be taken,
+// else the sentence that decided.
+func (b *Book) gist(v permits.Verdict) string {
+	if !v.Outcome.Permits() {
+		return clause(v.Deciding.Because)
+	}
+	var by []string
+	for _, rel := range v.Relies {
+		name := b.phrase(rel.Authority)
+		if name == rel.Authority { // a rule that is no paper here: its own sentence says it
+			name = ""
+		}
+		if name != "" && !slices.Contains(by, name) {
+			by = append(by, name)
+		}
+	}
+	if len(by) > 0 {
+		return "under " + strings.Join(by, " and ")
+	}
+	for _, f := range v.Findings {
+		if f.Effect == permits.Allows {
+			return clause(f.Because)
+		}
+	}
+	return ""
+}
+
+func clause(sentence string) string { return strings.TrimSuffix(sentence, ".") }
+
 // verdictsOf returns every verdict of a report, newest first.
-func verdictsOf(r view.Report) []Verdict {
+func (b *Book) verdictsOf(r view.Report) []Verdict {
 	var out []Verdict
 	for i := len(r.Verdicts) - 1; i >= 0; i-- {
 		said := r.Verdicts[i]
@@ -111,7 +150,7 @@ func verdictsOf(r view.Report) []Verdict {
 			out = append(out, Verdict{Outcome: "note", Headline: "An answer in a form that this server does not read", By: by})
 			continue
 		}
-		one := Verdict{Outcome: shapeOf(v), By: by, Sample: v.Sample, Headline: headline(v)}
+		one := Verdict{Outcome: shapeOf(v), By: by, Sample: v.Sample, Headline: headline(v), Gist: b.gist(v)}
 		for _, f := range v.Findings {
 			said := Finding{Rule: string(f.Rule), Outcome: effectShape(f), Because: f.Because, Cites: f.Cites}
 			same := func(x Finding) bool { return x.Because == said.Because && x.Cites == said.Cites }

@@ -296,6 +296,11 @@ func arrivedAt(a scenario.Arrival) record.When {
 	return record.When{Earliest: local, Latest: local, Precision: record.ToMinute, Zone: t.Format("-07:00")}
 }
 
+// onDay is a day of the story as a record keeps it.
+func onDay(day string) record.When {
+	return record.When{Earliest: day + "T00:00", Latest: day + "T23:59", Precision: record.ToDay}
+}
+
 // partTypes are the preparations of the story in the words of the record.
 var partTypes = map[string][]string{
 	"skin and partial skeleton": {"skin", "partial_skeleton"}, "full skeleton": {"skeleton"},
@@ -337,7 +342,7 @@ func (p *pourer) prepare(ctx context.Context, registrar *Client, prep scenario.P
 		types = append(types[:len(types):len(types)], "tissue")
 	}
 	for _, t := range types {
-		if err := preparator.Do(ctx, http.MethodPost, "/v1/animals/"+id+"/parts", map[string]any{"type": t}, nil); err != nil {
+		if err := preparator.Do(ctx, http.MethodPost, "/v1/animals/"+id+"/parts", map[string]any{"type": t, "made": onDay(prep.Finished)}, nil); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,150 @@
+package catalogue
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"wayfall/sync/merge"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
+)
+
+// ofTheTaker are the duties of whoever takes an animal up. When nobody did,
+// they ask for nothing.
+var ofTheTaker = map[string]bool{
+	"TAG": true, "DEPOSIT": true, "HAND_OVER_NOW": true, "TRANSFER_NOW": true, "HAND_TO_HOLDER": true, "DONATE_OR_DESTROY": true,
+	"ACCESSION_PERMIT_NO": true, "UNIQUE_NUMBER_ON_ALL_PARTS": true, "IDENTIFY_BEFORE_REPORT": true, "REGISTER_SALVAGE": true,
+	"KEEP_BAND_WITH_SPECIMEN": true, "HEAD_OR_WING_ON_IN_TRANSIT": true, "LABEL_PRE_AUTHORITY": true, "ONE_PREMISES_ONLY": true,
+}
+
+// handingOver are the duties that an arrival at the institution fulfils.
+var handingOver = map[string]bool{"DEPOSIT": true, "HAND_OVER_NOW": true, "TRANSFER_NOW": true, "HAND_TO_HOLDER": true}
+
+// settle marks a duty as done when the records themselves show that it was,
+// and as void when what happened leaves nothing to do: an animal that was
+// received is deposited; one that was left where it lay needs no tag.
+func settle(d Duty, animal Row, deed string) Duty {
+	if d.Done {
+		return d
+	}
+	line := strings.HasSuffix(d.Code, "_LINE")
+	switch {
+	case (line || ofTheTaker[d.Code]) && deed != "taken" && deed != "":
+		d.Void = "not taken: " + strings.ToLower(labelIn(record.Deeds, deed))
+	case line:
+		d.Done, d.Evidence = true, "entered by itself"
+	case handingOver[d.Code] && animal.Disposition == "received":
+		d.Done, d.DoneAt = true, animal.Received
+	case handingOver[d.Code] && slices.Contains([]string{"agency", "transferred", "destroyed"}, animal.Disposition):
+		d.Void = "it went another way: " + strings.ToLower(labelIn(record.Dispositions, animal.Disposition))
+	case d.Code == "TAG" && animal.Tag != "":
+		d.Done, d.Evidence = true, "tag "+animal.Tag
+	case d.Code == "IDENTIFY_BEFORE_REPORT" && animal.Sure:
+		d.Done, d.Evidence = true, "named as "+animal.Name
+	}
+	return d
+}
+
+// weight orders what is known of one duty of one animal from two reports: done
+// once is done; asked for by one of them is asked for.
+func (d Duty) weight() int {
+	switch {
+	case d.Done:
+		return 2
+	case d.Void == "":
+		return 1
+	}
+	return 0
+}
+
+// mergeDuty adds a duty to those of one animal, each of which stands once.
+func mergeDuty(all []Duty, d Duty) []Duty {
+	at := slices.IndexFunc(all, func(x Duty) bool { return x.Code == d.Code && x.Text == d.Text })
+	switch {
+	case at < 0:
+		return append(all, d)
+	case d.weight() > all[at].weight() || d.weight() == all[at].weight() && d.Due != "" && d.Due < all[at].Due:
+		all[at] = d
+	}
+	return all
+}
+
+// dutiesOn returns the duties of all reports on one animal, each once.
+func (b *Book) dutiesOn(root op.ID, animal Row, reports []*reportEntry) []Duty {
+	var out []Duty
+	for _, r := range reports {
+		if r.standing == merge.Hidden {
+			continue
+		}
+		for _, d := range r.duties {
+			d = settle(d, animal, r.deed)
+			d.Animal = animal
+			out = mergeDuty(out, d)
+		}
+	}
+	return out
+}
+
+// dutiesIn returns the duties of one report. One that concerns several animals
+// stands with the first for which it is still open.
+func (b *Book) dutiesIn(r *reportEntry) []Duty {
+	var animals []Row
+	for _, id := range r.animals {
+		if b.animals[id] != nil {
+			animals = append(animals, b.row(b.root(id)))
+		}
+	}
+	if len(animals) == 0 {
+		animals = []Row{{}}
+	}
+	var out []Duty
+	for _, d := range r.duties {
+		var worst Duty
+		for i, a := range animals {
+			one := settle(d, a, r.deed)
+			one.Animal = a
+			if i == 0 || worst.weight() != 1 && one.weight() == 1 {
+				worst = one
+			}
+		}
+		out = append(out, worst)
+	}
+	return out
+}
+
+// Duties returns every duty of every report that is not withdrawn. Two reports
+// of one animal ask for a thing once.
+func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
+	unlock, err := b.lock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	var out []Duty
+	told := map[op.ID]bool{}
+	for _, r := range b.order {
+		if r.standing == merge.Hidden || len(r.duties) == 0 {
+			continue
+		}
+		root, shared := b.shared(r)
+		switch {
+		case !shared:
+			out = append(out, b.dutiesIn(r)...)
+		case !told[root]:
+			told[root] = true
+			out = append(out, b.dutiesOn(root, b.row(root), b.reportsOf(root))...)
+		}
+	}
+	return out, nil
+}
+
+// shared is the one animal of a report that another report tells of too.
+func (b *Book) shared(r *reportEntry) (op.ID, bool) {
+	if len(r.animals) != 1 || b.animals[r.animals[0]] == nil {
+		return op.ID{}, false
+	}
+	root := b.root(r.animals[0])
+	reports := b.reportsOf(root)
+	return root, len(reports) > 1 && !slices.ContainsFunc(reports, func(o *reportEntry) bool { return len(o.animals) != 1 })
+}
