@@ -53,7 +53,7 @@ func (s *Store) newWriter() (*writer, error) {
 		return nil, err
 	}
 	w := &writer{s: s, c: c}
-	if _, err := c.exec("PRAGMA wal_autocheckpoint = 2000"); err != nil {
+	if _, err := c.exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
 		return nil, errors.Join(err, c.close())
 	}
 	err = w.transact(func() error { return w.load() })
