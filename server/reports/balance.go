@@ -3,6 +3,7 @@ package reports
 import (
 	"cmp"
 	"slices"
+	"strconv"
 
 	"wayfall/permits"
 	"wayfall/permits/quota"
@@ -52,7 +53,7 @@ func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogu
 		}
 		for _, taxon := range taxa {
 			s := l.Standing(&a, q, taxon, day)
-			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Used: s.Used, Over: s.Excess}
+			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Window: windowText(q, day), Used: s.Used, Over: s.Excess}
 			if !q.Unlimited {
 				b.Used = min(s.Used, q.Limit)
 				if o.Lent != nil {
@@ -65,6 +66,19 @@ func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogu
 		}
 	}
 	return out
+}
+
+// windowText says for which time a number holds.
+func windowText(q *permits.Quota, day permits.Date) string {
+	switch q.Window {
+	case "calendar_year":
+		return "in " + strconv.Itoa(day.Year())
+	case "permit_year":
+		return "in the year of the permit"
+	case "permit_life":
+		return "as long as the permit runs"
+	}
+	return ""
 }
 
 // rowsOf returns the animals of some uses, in their order.

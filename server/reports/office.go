@@ -127,12 +127,10 @@ func (o *Office) Permit(ctx context.Context, id string, today permits.Date) (Per
 	for y := today.Year(); y >= first; y-- {
 		out.Years = append(out.Years, y)
 	}
+	out.Covers, out.Without = o.called(out.TaxaInclude), o.called(out.TaxaExclude)
 	out.Due, err = o.due(ctx, d, out.Authority, today)
 	return out, err
 }
-
-// soon is how many duties a page shows.
-const soon = 12
 
 // due returns the duties under an authority that are not done, the most urgent
 // first, and the yearly report of last year or this.
@@ -149,7 +147,7 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 	}
 	var out []catalogue.Duty
 	for _, duty := range all {
-		if !duty.Done && len(duty.Due) >= 10 && under[duty.Animal.ID] && !strings.HasSuffix(duty.Code, "_LINE") {
+		if !duty.Done && duty.Void == "" && len(duty.Due) >= 10 && under[duty.Animal.ID] && !strings.HasSuffix(duty.Code, "_LINE") {
 			out = append(out, duty)
 		}
 	}
@@ -169,5 +167,14 @@ func (o *Office) due(ctx context.Context, d *desk, a permits.Authority, today pe
 			Text: "File the yearly report of " + strconv.Itoa(year) + ", " + strconv.Itoa(n) + " animals so far"})
 	}
 	slices.SortStableFunc(out, func(x, y catalogue.Duty) int { return cmp.Compare(x.Due, y.Due) })
-	return out[:min(soon, len(out))], nil
+	return out, nil
+}
+
+// called is what people call some species and groups.
+func (o *Office) called(taxa []string) []string {
+	var out []string
+	for _, t := range taxa {
+		out = append(out, o.common(t))
+	}
+	return out
 }

@@ -81,6 +81,9 @@ var kinds = map[string]string{
 
 // nameOf is what people call an authority.
 func nameOf(a permits.Authority) string {
+	if a.Name != "" {
+		return a.Name
+	}
 	name := kinds[a.Kind]
 	if name == "" {
 		name = strings.ReplaceAll(a.Kind, "_", " ")

@@ -12,10 +12,11 @@ type Balance struct {
 	Name      string // what it counts, in words
 	Limit     int
 	Unlimited bool
-	Used      int // within the limit
-	Lent      int // granted to phones that may be offline, not yet used
-	Over      int // beyond the limit
-	Free      int // neither used nor lent
+	Used      int    // within the limit
+	Lent      int    // granted to phones that may be offline, not yet used
+	Over      int    // beyond the limit
+	Free      int    // neither used nor lent
+	Window    string // the time for which the number holds, in words
 	OverWho   []catalogue.Row
 }
 
@@ -50,7 +51,9 @@ type PermitSheet struct {
 	Persons  []Listed
 	Versions []Version
 	Years    []int
-	Due      []catalogue.Duty
+	Due      []catalogue.Duty // what is open, due first on top
+	Covers   []string         // what it covers, in words; nil is not limited
+	Without  []string         // and what of that it does not
 	Said     catalogue.Said
 }
 

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -17,6 +18,24 @@ import (
 func (d *Desk) hand(c echo.Context) catalogue.Hand {
 	now := d.now()
 	return catalogue.Hand{Person: seated(c).ID, AtMS: now.UnixMilli(), Local: now.Format("2006-01-02T15:04"), Zone: now.Format("-07:00")}
+}
+
+// typedWhen is a day, with an hour or without, as a form sends it, in the
+// institution's zone as it was on that day. The Clerk refuses what is no day.
+func (d *Desk) typedWhen(text string) record.When {
+	if text == "" {
+		return record.When{}
+	}
+	w := record.When{Earliest: text, Latest: text, Precision: record.ToMinute}
+	if len(text) == len("2006-01-02") {
+		w = record.When{Earliest: text + "T00:00", Latest: text + "T23:59", Precision: record.ToDay}
+	}
+	if zone := d.Zone; zone != nil {
+		if at, err := time.ParseInLocation("2006-01-02T15:04", w.Earliest, zone); err == nil {
+			w.Zone = at.Format("-07:00")
+		}
+	}
+	return w
 }
 
 func animalPath(c echo.Context) string { return "/animals/" + url.PathEscape(c.Param("id")) }
@@ -85,7 +104,7 @@ func (d *Desk) preparation(c echo.Context) error {
 
 func (d *Desk) addPart(c echo.Context) error {
 	p := catalogue.NewPart{
-		Type: c.FormValue("type"), Barcode: strings.TrimSpace(c.FormValue("barcode")),
+		Type: c.FormValue("type"), Made: d.typedWhen(c.FormValue("made")), Barcode: strings.TrimSpace(c.FormValue("barcode")),
 		Preservative: strings.TrimSpace(c.FormValue("preservative")), Stored: strings.TrimSpace(c.FormValue("stored")),
 	}
 	if _, err := d.Hands.AddPart(c.Request().Context(), d.hand(c), c.Param("id"), p); err != nil {
@@ -103,10 +122,7 @@ func (d *Desk) giveCatalogue(c echo.Context) error {
 }
 
 func (d *Desk) beginArrival(c echo.Context) error {
-	o := catalogue.Opening{From: strings.TrimSpace(c.FormValue("from"))}
-	if at := c.FormValue("at"); at != "" {
-		o.At = record.When{Earliest: at, Latest: at, Precision: record.ToMinute}
-	}
+	o := catalogue.Opening{From: strings.TrimSpace(c.FormValue("from")), At: d.typedWhen(c.FormValue("at"))}
 	id, err := d.Hands.BeginArrival(c.Request().Context(), d.hand(c), o)
 	if err != nil {
 		return err

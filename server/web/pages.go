@@ -90,6 +90,11 @@ func (d *Desk) find(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+	for i := range sheet.Duties {
+		if len(sheet.Animals) == 1 {
+			sheet.Duties[i].Animal = catalogue.Row{} // it stands on this page
+		}
+	}
 	b := findBody{Find: sheet, Facts: plainFacts(sheet.Facts), Action: "/finds/" + sheet.ID, MaySettle: seated(c).May(settlers...)}
 	if n := len(sheet.Verdicts); n > 0 {
 		b.Newest, b.Older = &sheet.Verdicts[0], sheet.Verdicts[1:]
@@ -115,6 +120,9 @@ func (d *Desk) animal(c echo.Context) error {
 		return err
 	}
 	who := seated(c)
+	for i := range sheet.Duties {
+		sheet.Duties[i].Animal = catalogue.Row{} // it is this page
+	}
 	b := animalBody{
 		Animal: sheet, Facts: plainFacts(sheet.Facts), Action: "/animals/" + sheet.ID,
 		MaySettle: who.May(settlers...), MayPrepare: who.May(preparers...), Correctable: catalogue.Correctable(),
@@ -137,7 +145,15 @@ func (d *Desk) permits(c echo.Context) error {
 	return d.show(c, http.StatusOK, "permits", page{Title: "Permits", Here: "Permits", Body: b})
 }
 
-type permitBody struct{ Permit reports.PermitSheet }
+type permitBody struct {
+	Permit          reports.PermitSheet
+	Due             []dueGroup
+	DueCount        int
+	MoreDue, AllDue bool
+}
+
+// dueFirst is how many things to do a permit shows before it is asked for all.
+const dueFirst = 5
 
 var noOffice = fault.New(fault.Missing, "no permit of that name is known here")
 
@@ -149,7 +165,11 @@ func (d *Desk) permit(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	return d.show(c, http.StatusOK, "permit", page{Title: sheet.Name, Here: "Permits", Body: permitBody{sheet}})
+	b := permitBody{Permit: sheet, Due: groupDue(sheet.Due), DueCount: len(sheet.Due), AllDue: c.QueryParam("due") == "all"}
+	if b.MoreDue = !b.AllDue && len(b.Due) > dueFirst; b.MoreDue {
+		b.Due = b.Due[:dueFirst]
+	}
+	return d.show(c, http.StatusOK, "permit", page{Title: sheet.Name, Here: "Permits", Body: b})
 }
 
 type yearBody struct {

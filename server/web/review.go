@@ -1,9 +1,12 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"net/url"
-	"sort"
+	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -25,6 +28,7 @@ var reviews = map[intake.Code]told{
 	intake.PairProposed:     {"perhaps one animal", "ask", "Two reports may be of one carcass", "Both reports. Both count until you decide."},
 	intake.PlaceDoubt:       {"odd place", "ask", "The place cannot be quite right", "The place as written, and the point as captured."},
 	intake.DateDoubt:        {"odd date", "ask", "A date cannot be quite right", "The dates as written."},
+	intake.CallFirst:        {"call first", "stop", "It may be evidence, or a danger: call before it is moved", "The report and the answer."},
 	intake.NeedsPerson:      {"undecided", "ask", "The rules cannot decide from what is known", "The report and the answer."},
 	intake.BadValue:         {"odd value", "ask", "A value does not have the form of its field", "The value as sent."},
 	intake.UnknownWord:      {"unknown word", "note", "A word that is not in the list", "The word as sent."},
@@ -45,58 +49,112 @@ func adviceOn(code intake.Code) told {
 type reviewCode struct {
 	Code, Label string
 	Count       int
+	rank        int
 }
 
 type reviewItem struct {
-	told
 	intake.Item
 	Path, Subject, OtherPath string
 }
 
-type reviewBody struct {
-	Items     []reviewItem
-	Codes     []reviewCode
-	Code      string
-	More      int
-	MaySettle bool
+// reviewGroup is the items of one kind on this page; what was kept and what to
+// do is said once for all of them.
+type reviewGroup struct {
+	told
+	Code, Todo string
+	Count      int
+	Items      []reviewItem
 }
 
-const reviewLength = 100
+type reviewBody struct {
+	Groups         []reviewGroup
+	Codes          []reviewCode
+	Code, Back     string
+	All, Of        int
+	First, Last    int
+	Next           int
+	Earlier, Later string
+	MaySettle      bool
+}
+
+// reviewLength is how many items a page shows, and reviewReach how many are
+// read to put the gravest first.
+const reviewLength, reviewReach = 20, 10000
 
 func (d *Desk) review(c echo.Context) error {
 	b := reviewBody{Code: c.QueryParam("code"), MaySettle: seated(c).May(settlers...)}
 	if d.Queue != nil {
-		items, counts, err := d.Queue.Review(c.Request().Context(), b.Code, reviewLength)
+		items, counts, err := d.Queue.Review(c.Request().Context(), b.Code, reviewReach)
 		if err != nil {
 			return err
 		}
-		for _, it := range items {
-			b.Items = append(b.Items, reviewItem{told: adviceOn(it.Code), Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name, OtherPath: pathOf("animal", it.Other)})
-		}
-		b.Codes, b.More = countCodes(counts, b.Code, len(items))
+		from, _ := strconv.Atoi(c.QueryParam("from"))
+		b.Codes, b.All = countCodes(counts)
+		b.fill(items, from)
 	}
 	return d.show(c, http.StatusOK, "review", page{Title: "Needs a look", Here: "review", Body: b})
 }
 
-func countCodes(counts map[string]int, code string, shown int) (codes []reviewCode, more int) {
-	all := 0
+// fill puts one page of the items into their groups.
+func (b *reviewBody) fill(items []intake.Item, from int) {
+	rank := map[intake.Code]int{}
+	for i, k := range b.Codes {
+		rank[intake.Code(k.Code)] = i
+	}
+	slices.SortStableFunc(items, func(x, y intake.Item) int { return cmp.Compare(rank[x.Code], rank[y.Code]) })
+	b.Of = len(items)
+	if from < 0 || from >= b.Of { // the last of a page was settled
+		from = max(0, (b.Of-1)/reviewLength*reviewLength)
+	}
+	shown := items[from:min(b.Of, from+reviewLength)]
+	b.First, b.Last = from+1, from+len(shown)
+	b.Back = reviewPath(b.Code, from)
+	if from > 0 {
+		b.Earlier = reviewPath(b.Code, max(0, from-reviewLength))
+	}
+	if b.Next = min(reviewLength, b.Of-b.Last); b.Next > 0 {
+		b.Later = reviewPath(b.Code, b.Last)
+	}
+	for _, it := range shown {
+		if n := len(b.Groups); n == 0 || b.Groups[n-1].Code != string(it.Code) {
+			g := reviewGroup{told: adviceOn(it.Code), Code: string(it.Code), Todo: it.Todo}
+			if at := rank[it.Code]; at < len(b.Codes) {
+				g.Count = b.Codes[at].Count
+			}
+			b.Groups = append(b.Groups, g)
+		}
+		g := &b.Groups[len(b.Groups)-1]
+		g.Items = append(g.Items, reviewItem{Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name, OtherPath: pathOf("animal", it.Other)})
+	}
+}
+
+func reviewPath(code string, from int) string {
+	q := url.Values{}
+	if code != "" {
+		q.Set("code", code)
+	}
+	if from > 0 {
+		q.Set("from", strconv.Itoa(from))
+	}
+	if len(q) == 0 {
+		return "/review"
+	}
+	return "/review?" + q.Encode()
+}
+
+var gravity = map[string]int{"stop": 0, "ask": 1, "note": 2}
+
+// countCodes is the kinds that are open, the gravest first, then the most.
+func countCodes(counts map[string]int) (codes []reviewCode, all int) {
 	for k, n := range counts {
-		codes = append(codes, reviewCode{k, adviceOn(intake.Code(k)).Label, n})
+		a := adviceOn(intake.Code(k))
+		codes = append(codes, reviewCode{k, a.Label, n, gravity[a.Shape]})
 		all += n
 	}
-	sort.Slice(codes, func(i, j int) bool {
-		if codes[i].Count != codes[j].Count {
-			return codes[i].Count > codes[j].Count
-		}
-		return codes[i].Code < codes[j].Code
+	slices.SortFunc(codes, func(x, y reviewCode) int {
+		return cmp.Or(cmp.Compare(x.rank, y.rank), cmp.Compare(y.Count, x.Count), cmp.Compare(x.Code, y.Code))
 	})
-	if len(codes) > 0 {
-		codes = append([]reviewCode{{"", "everything", all}}, codes...)
-	}
-	if code != "" {
-		all = counts[code]
-	}
-	return codes, max(0, all-shown)
+	return codes, all
 }
 
 func pathOf(kind, id string) string {
@@ -114,5 +172,9 @@ func (d *Desk) settleReview(c echo.Context) error {
 	if err := d.Queue.Settle(c.Request().Context(), d.hand(c), c.Param("id"), c.FormValue("how"), c.FormValue("note")); err != nil {
 		return err
 	}
-	return goTo(c, "/review", "take", "Settled, with your name and note.")
+	back := c.FormValue("back")
+	if back != "/review" && !strings.HasPrefix(back, "/review?") {
+		back = "/review"
+	}
+	return goTo(c, local(back), "take", "Settled, with your name and note.")
 }

@@ -74,17 +74,26 @@ var plainWords = template.FuncMap{
 	"label":    func(kind, field, code string) string { return catalogue.Label(record.Kind(kind), field, code) },
 	"word":     wordOf,
 	"words":    wordsOf,
+	"names":    func(all []string) string { return orElse(strings.Join(all, ", "), "not limited") },
 	"role":     func(r people.Role) string { return roleName(r) },
 	"state":    stateOf,
 	"standing": standing,
 	"count":    countOf,
 	"lower":    strings.ToLower,
+	"nbsp":     func(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") },
 	"upper":    upperFirst,
+	"sentence": fullStop,
 	"county":   countyBeside,
 	"showtag":  showTag,
 	"ints":     ints,
 	"minus":    func(a, b int) int { return max(a-b, b-a) },
 	"squares":  squares,
+	"duties":   groupDuties,
+	"weighty":  weighty,
+	"mainly":   mainly,
+	"same":     func(main *catalogue.Said, s catalogue.Said) bool { return main != nil && main.LSN == s.LSN },
+	"under":    under,
+	"rest":     restOfLine,
 	"strip":    strip,
 	"dict":     dict,
 	"dispositions": func() []record.Word {
@@ -119,23 +128,28 @@ func (d *Desk) namer(ctx context.Context, today permits.Date) namer {
 
 func (n namer) words() template.FuncMap {
 	return template.FuncMap{
-		"person": n.person,
-		"clock":  n.clock,
-		"told":   n.told,
-		"device": func(id string) string {
-			if id == "" || n.devices[id] != "" {
-				return n.devices[id]
-			}
-			return "device " + id[:min(6, len(id))]
-		},
-		"dutydue": func(d catalogue.Duty) string {
-			if strings.HasSuffix(d.Code, "_LINE") { // done by the report, not by hand
-				return catalogue.LocalText(d.Due)
-			}
-			return dueText(d.Due, n.today)
-		},
+		"person":  n.person,
+		"clock":   n.clock,
+		"told":    n.told,
+		"speaker": n.speaker,
+		"dutydue": func(d catalogue.Duty) template.HTML { return dueMark(d.Due, n.today) },
 		"outline": func(g record.Georeference) template.HTML { return n.draw(g) },
 	}
+}
+
+// speaker is who said something and where. A phone that bears its owner's name
+// names both.
+func (n namer) speaker(s catalogue.Said) string {
+	who, device := n.person(s.Who), n.devices[s.Device]
+	switch {
+	case s.Who == "server" || s.Device == "":
+		return who
+	case device == "":
+		return who + ", a device that is not listed"
+	case strings.HasPrefix(device, who):
+		return device
+	}
+	return who + ", " + device
 }
 
 func (n namer) person(id string) string {
@@ -378,4 +392,20 @@ func upperFirst(s string) string {
 		return ""
 	}
 	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// fullStop makes a whole sentence of a clause.
+func fullStop(s string) string {
+	s = upperFirst(strings.TrimSpace(s))
+	if s == "" || strings.ContainsAny(s[len(s)-1:], ".!?)") {
+		return s
+	}
+	return s + "."
+}
+
+func orElse(s, other string) string {
+	if s == "" {
+		return other
+	}
+	return s
 }
