@@ -6,10 +6,13 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"slices"
+	"strings"
 	"syscall/js"
 	"time"
 
+	"wayfall/geo/region"
 	"wayfall/permits"
+	"wayfall/permits/screen/find"
 	"wayfall/sync/clock"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
@@ -202,6 +205,18 @@ func dutyWords() []record.Word {
 	for code, text := range permits.DutyTexts() {
 		all = append(all, record.Word{Code: code, Label: text})
 	}
+	slices.SortFunc(all, func(x, y record.Word) int { return strings.Compare(x.Code, y.Code) })
+	return all
+}
+
+// stateWords are the names of the states by their codes, which rules speak of.
+func stateWords() []record.Word {
+	var all []record.Word
+	for n := 1; n < 100; n++ { // two digits of FIPS 5-2
+		if code := find.Code(region.ID([]byte{byte('0' + n/10), byte('0' + n%10)})); code != "" {
+			all = append(all, record.Word{Code: code, Label: find.NameOf(code)})
+		}
+	}
 	return all
 }
 
@@ -210,7 +225,7 @@ var vocabulary = func() string {
 		"deed": record.Deeds, "material": record.Materials, "cause": record.Causes,
 		"circumstance": record.Circumstances, "basis": record.Bases, "permission": record.Permissions,
 		"manager": record.Managers, "disposition": record.Dispositions, "hazards": record.Hazards,
-		"duty": dutyWords(),
+		"duty": dutyWords(), "state": stateWords(),
 	})
 	if err != nil {
 		return "{}"

@@ -5,7 +5,7 @@ import { h } from "./dom";
 import { loadDraft } from "./draft";
 import { device } from "./session";
 import { bar, go, here, redraw, say, show } from "./shell";
-import { tally } from "./store";
+import { get, tally } from "./store";
 import { keepSending, loadKit, loadTowns, onStatus, send, status } from "./sync";
 import { watchVersions } from "./update";
 import { offer, offered, trySignIn } from "./screens/sending";
@@ -22,7 +22,7 @@ async function open(): Promise<void> {
   await device();
   await loadKit().catch((e: unknown) => console.error("rules", e));
   await loadDraft();
-  Object.assign(status, await tally());
+  Object.assign(status, await tally(), { stray: (await get("stray")) ?? "" });
 }
 
 /** invited signs in with a code handed over in the address, and removes it from there. */

@@ -22,13 +22,12 @@ interface Signed {
   device: { id: string; tag_prefix: string };
 }
 
-/** signIn exchanges a code for a session. */
-export async function signIn(code: string): Promise<Session> {
-  const dev = await device();
+/** enrol exchanges a code for a session of the device and the prefix of its tags. */
+export async function enrol(code: string, id: string): Promise<{ session: Session; prefix: string }> {
   const answer = await ask("/v1/sign-in", {
     method: "POST",
     headers: { "content-type": "application/json" },
-    body: JSON.stringify({ code: code.trim(), device: { id: dev.id, name: deviceName() } }),
+    body: JSON.stringify({ code: code.trim(), device: { id, name: deviceName() } }),
   });
   const got = (await answer.json()) as Signed;
   const session: Session = {
@@ -38,9 +37,16 @@ export async function signIn(code: string): Promise<Session> {
     person: got.person,
     institution: typeof got.institution === "string" ? { id: got.institution, name: got.institution } : got.institution,
   };
+  return { session, prefix: got.device.tag_prefix };
+}
+
+/** signIn exchanges a code for a session of this phone. */
+export async function signIn(code: string): Promise<Session> {
+  const dev = await device();
+  const { session, prefix } = await enrol(code, dev.id);
   const tx = (await db()).transaction("one", "readwrite");
   const now = ((await tx.store.get("device")) as Device | undefined) ?? dev;
-  await tx.store.put({ ...now, prefix: got.device.tag_prefix || now.prefix }, "device");
+  await tx.store.put({ ...now, prefix: prefix || now.prefix }, "device");
   await tx.store.put(session, "session");
   await tx.done;
   return session;

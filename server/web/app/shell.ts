@@ -84,9 +84,9 @@ export function bar(): void {
   if (!v) return;
   const told = statusLine();
   byId("bar").replaceChildren(...flat([
-    v.back !== undefined && h("a", { class: "back", href: `#/${v.back}`, "aria-label": "Back", "data-test": "back" }, "‹"),
+    v.back !== undefined && h("a", { class: "back", href: `#/${v.back}`, "data-test": "back" }, h("span", { "aria-hidden": "true" }, "‹"), h("span", { class: "unseen" }, "Back")),
     h("b", {}, v.title),
-    h("a", { class: `status${status.state === "sign-in" || status.state === "portal" || (status.state === "trouble" && status.unsent + status.photos > 0) ? " loud" : ""}`, href: "#/sending", "data-test": "status" }, told),
+    h("a", { class: `status${status.stray || status.state === "sign-in" || status.state === "portal" || (status.state === "trouble" && status.unsent + status.photos > 0) ? " loud" : ""}`, href: "#/sending", "data-test": "status" }, told),
   ]));
   say(told);
 }
@@ -95,6 +95,7 @@ export function bar(): void {
 export function statusLine(): string {
   const waiting = status.unsent + status.photos;
   const count = status.unsent > 0 ? `${status.unsent} unsent` : status.photos > 0 ? `${status.photos} ${status.photos === 1 ? "photo" : "photos"} unsent` : "";
+  if (status.stray) return [count, "needs a code"].filter((t) => t !== "").join(" · ");
   const why = navigator.onLine === false ? "no signal" : {
     idle: "", sending: waiting > 0 ? "sending" : "", offline: "no signal", portal: "network blocks",
     "sign-in": "sign in", trouble: waiting > 0 ? "not sent" : "",

@@ -4,6 +4,7 @@
 // two writes has either all of a save or none of it.
 
 import { openDB, type DBSchema, type IDBPDatabase } from "idb";
+import type { Stray } from "./stray";
 import type { Draft, Fields } from "./words";
 
 /** The phone as the log knows it: one chain of operations. */
@@ -35,6 +36,12 @@ export interface Kept {
   sent: 0 | 1;
   sentAt?: number;
   receipt?: Receipt;
+}
+
+/** An operation of a number that this phone had before. */
+export interface Past extends Kept {
+  dev: string;
+  again: number; // its number now, 0 if the museum had it and it was not saved again
 }
 
 /** What the museum's server says of a find now. */
@@ -78,6 +85,7 @@ export interface Picture {
 interface Shelves extends DBSchema {
   one: { key: string; value: unknown };
   ops: { key: number; value: Kept; indexes: { find: string; sent: number } };
+  past: { key: [string, number]; value: Past; indexes: { find: string } };
   heard: { key: string; value: Heard };
   finds: { key: string; value: Find };
   photos: { key: [string, string]; value: Picture; indexes: { find: string; sent: number } };
@@ -87,8 +95,10 @@ let opened: Promise<IDBPDatabase<Shelves>> | undefined;
 
 /** db opens the phone's own store, once. */
 export function db(): Promise<IDBPDatabase<Shelves>> {
-  opened ??= openDB<Shelves>("wayfall", 1, {
-    upgrade(d) {
+  opened ??= openDB<Shelves>("wayfall", 2, {
+    upgrade(d, before) {
+      d.createObjectStore("past", { keyPath: ["dev", "seq"] }).createIndex("find", "find");
+      if (before === 1) return;
       d.createObjectStore("one");
       const ops = d.createObjectStore("ops", { keyPath: "seq" });
       ops.createIndex("find", "find");
@@ -103,7 +113,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
   return opened;
 }
 
-interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
+interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; stray: Stray; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
 
 export async function get<K extends keyof One>(key: K): Promise<One[K] | undefined> {
   return (await (await db()).get("one", key)) as One[K] | undefined;
@@ -140,9 +150,13 @@ export async function finds(): Promise<Find[]> {
   return (await (await db()).getAll("finds")).sort((a, b) => b.made - a.made);
 }
 
-/** opsOf returns the operations that touched a find, in the order of their making. */
+/** opsOf returns the operations that touched a find, in the order of their making.
+ * One that was saved again under another number counts once. */
 export async function opsOf(find: string): Promise<Kept[]> {
-  return (await (await db()).getAllFromIndex("ops", "find", find)).sort((a, b) => a.seq - b.seq);
+  const d = await db();
+  const before = (await d.getAllFromIndex("past", "find", find)).filter((k) => k.again === 0);
+  const now = await d.getAllFromIndex("ops", "find", find);
+  return [...before.sort((a, b) => a.at - b.at || a.seq - b.seq), ...now.sort((a, b) => a.seq - b.seq)];
 }
 
 /** heardOf returns what the museum said of a find when it was last asked. */

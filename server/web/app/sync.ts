@@ -5,15 +5,17 @@ import { core, type KitFacts } from "./core";
 import { NetError } from "./net";
 import { hex } from "./photos";
 import { hearAll } from "./heard";
+import { learnNames } from "./plain";
 import { authed, device } from "./session";
-import { db, get, set, tally, type Device, type Kept, type Receipt } from "./store";
+import { settled, type Stray } from "./stray";
+import { db, drop, get, set, tally, type Device, type Kept, type Receipt } from "./store";
 
 export type State = "idle" | "sending" | "offline" | "portal" | "sign-in" | "trouble";
 
 /** What the top bar and the sending page show. */
-export interface Status { state: State; unsent: number; photos: number; said: string; next?: number; last?: number; frozen?: boolean }
+export interface Status { state: State; unsent: number; photos: number; said: string; stray: Stray; next?: number; last?: number }
 
-export const status: Status = { state: "idle", unsent: 0, photos: 0, said: "" };
+export const status: Status = { state: "idle", unsent: 0, photos: 0, said: "", stray: "" };
 
 const listeners = new Set<() => void>();
 
@@ -69,8 +71,16 @@ async function failed(e: unknown): Promise<void> {
 
 interface Welcome { expected_seq: number; frozen?: boolean }
 
+/** goneStray notes that this phone's chain can go no further as it is, or that it can again. */
+export async function goneStray(why: Stray): Promise<void> {
+  if (why) await set("stray", why);
+  else if (status.stray) await drop("stray");
+  await tell({ stray: why });
+}
+
 // Pushes from where the server stands. A server that was restored asks for
-// operations it once had; they are all still here.
+// operations it once had; they are all still here. A save whose receipt was
+// lost on the way is offered again, and its receipt comes again.
 async function pushAll(): Promise<void> {
   const dev = await device();
   const answer = await authed("/v1/sync/hello", {
@@ -78,14 +88,19 @@ async function pushAll(): Promise<void> {
     body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, head: dev.link, schema: 1, now: Date.now() }),
   });
   const welcome = (await answer.json()) as Welcome;
-  if (welcome.frozen) status.frozen = true;
-  let from = welcome.expected_seq;
+  await settled();
+  const waits = await (await db()).getAllKeysFromIndex("ops", "sent", 0);
+  if (welcome.frozen) return goneStray("frozen");
+  if (waits.length === 0 && welcome.expected_seq > dev.seq + 1) return goneStray("old");
+  if (status.stray !== "other") await goneStray("");
+  let from = Math.min(welcome.expected_seq, ...waits);
   let size = 200;
   for (let again = 0; from <= dev.seq; ) {
     const batch = await (await db()).getAll("ops", IDBKeyRange.lowerBound(from), size);
-    if (batch.length === 0) return;
+    if (batch[0]?.seq !== from) return goneStray("holes");
     try {
       await pushBatch(dev, batch);
+      if (status.stray) return;
       from = (batch[batch.length - 1] as Kept).seq + 1;
     } catch (e) {
       const expected = e instanceof NetError && e.status === 409 ? (e.body as { expected?: number } | undefined)?.expected : undefined;
@@ -99,7 +114,8 @@ async function pushAll(): Promise<void> {
 async function pushBatch(dev: Device, batch: Kept[]): Promise<void> {
   const first = batch[0] as Kept;
   const last = batch[batch.length - 1] as Kept;
-  const before = first.seq === 1 ? core.genesis(dev.id) : ((await (await db()).get("ops", first.seq - 1)) as Kept).link;
+  const before = first.seq === 1 ? core.genesis(dev.id) : (await (await db()).get("ops", first.seq - 1))?.link;
+  if (!before) return goneStray("holes");
   const head = JSON.stringify({ push: 1, dev: dev.id, first: first.seq, link: before, head: last.link, n: batch.length });
   const [body, packed] = await pack([head, ...batch.map((k) => k.op)].join("\n") + "\n");
   const answer = await authed("/v1/sync/push", {
@@ -119,19 +135,21 @@ async function pack(text: string): Promise<[BodyInit, boolean]> {
 }
 
 async function settle(receipts: Receipt[]): Promise<void> {
+  const frozen = receipts.some((r) => r.code === "equivocation" || r.code === "frozen");
   const tx = (await db()).transaction(["ops", "one"], "readwrite");
   const ops = tx.objectStore("ops");
+  const one = tx.objectStore("one");
+  const dev = (await one.get("device")) as Device;
   for (const r of receipts) {
-    if (!r.seq || !r.effect) continue;
+    if (!r.seq || !r.effect || (r.dev && r.dev !== dev.id)) continue;
     const kept = await ops.get(r.seq);
     if (kept) await ops.put({ ...kept, sent: 1, sentAt: kept.sentAt ?? Date.now(), receipt: r });
   }
-  const one = tx.objectStore("one");
-  const dev = (await one.get("device")) as Device;
   const newest = Math.max(dev.base ?? 0, ...receipts.map((r) => r.lsn ?? 0));
   if (newest > 0) await one.put({ ...dev, base: newest }, "device");
   await tx.done;
-  await tell({});
+  if (frozen) await goneStray("frozen");
+  else await tell({});
 }
 
 function base64(hexText: string): string {
@@ -167,7 +185,10 @@ export const kitFacts = (): KitFacts | undefined => facts;
 /** loadKit hands the kept rules and borders to the core. */
 export async function loadKit(): Promise<void> {
   const [kit, region] = [await get("kit"), await get("region")];
-  if (kit) facts = core.load(kit.text);
+  if (kit) {
+    facts = core.load(kit.text);
+    learnNames(kit.text);
+  }
   if (region) core.region(new Uint8Array(region.bytes));
 }
 
@@ -178,8 +199,8 @@ async function fetchKit(): Promise<void> {
   if (answer.status !== 304) {
     const text = await answer.text();
     facts = core.load(text);
+    learnNames(text);
     await set("kit", { etag: answer.headers.get("etag") ?? "", text, at: asked });
-
   }
   await fetchRegion();
 }

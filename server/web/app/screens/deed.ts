@@ -15,7 +15,7 @@ import { placeLine } from "./where";
 /** photoButton opens the camera; several photos are taken one after the other. */
 export function photoButton(id: string, find: string, added: () => void): Kid {
   const note = wrong(`${id}-wrong`);
-  const pick = h("input", { id, type: "file", accept: "image/jpeg,image/png", capture: "environment", class: "unseen", "data-test": id, tabindex: "-1" });
+  const pick = h("input", { id, type: "file", accept: "image/jpeg,image/png", capture: "environment", class: "unseen", "aria-label": "Photo from the camera", "data-test": id, tabindex: "-1" });
   pick.addEventListener("change", () => void (async () => {
     try {
       for (const f of pick.files ?? []) await sealPhoto(f, find);

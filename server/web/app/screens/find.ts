@@ -11,7 +11,8 @@ import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
 import { db, get, heardOf, opsOf, set, type Find, type Kept } from "../store";
 import { recount, send, status } from "../sync";
 import { core } from "../core";
-import { answer } from "./verdict";
+import { answer, faces } from "./verdict";
+import { inWords } from "../plain";
 import { photoButton, thumbnails } from "./deed";
 import { fate, name } from "./start";
 
@@ -52,7 +53,7 @@ function facts(f: Find): Kid {
   const row = (label: string, value: Kid): Kid => value && [h("dt", {}, label), h("dd", {}, value)];
   return h("dl", { class: "facts" },
     row("Found", x.found?.earliest && spoken(x.found.earliest)),
-    row("Place", [f.place || "not known", x.place?.radius_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.place.radius_m)} m`) : x.fix?.accuracy_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.fix.accuracy_m)} m`) : ""]),
+    row("Place", [f.place || "not known", x.place?.radius_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.place.radius_m)}\u00a0m`) : x.fix?.accuracy_m ? h("span", { class: "quiet figures" }, ` within ${Math.round(x.fix.accuracy_m)}\u00a0m`) : ""]),
     row("How many", String(x.count ?? 1)),
     row("Done", deedWords[x.deed ?? ""] ?? x.deed),
     row("Frozen", x.frozen ? `${spoken(x.frozen.at.earliest ?? "")}${x.frozen.where ? `, ${x.frozen.where}` : ""}` : x.deed === "taken" ? "not yet said" : null),
@@ -141,7 +142,7 @@ page("saved", async (id) => {
     title: "Saved", back: "start",
     body: [
       h("section", { class: "answer take", "data-test": "saved" }, h("div", { class: "head" }, mark("take"), h("h1", {}, "Saved on this phone")),
-        h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
+        h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.stray ? " It waits until this phone has a new number: see Sending." : status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
       effects(f, await opsOf(id)),
       h("ul", { class: "do" },
         f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${(await get("session"))?.person.name ?? "your full name"}`))),
@@ -163,7 +164,7 @@ async function heard(f: Find): Promise<Kid> {
     h("h2", {}, "Heard from the museum"),
     told.answer && h("div", { class: `effect ${told.answer.outcome}`, "data-test": "second-verdict", "data-outcome": told.answer.outcome },
       mark((["take", "ask", "stop"] as const).find((m) => m === told.answer?.outcome) ?? "note", 28),
-      h("span", {}, h("b", {}, "The museum’s own check: "), `${told.answer.headline}. `, told.answer.because)),
+      h("span", {}, h("b", {}, `The museum’s own check: ${faces[told.answer.outcome]?.words ?? told.answer.headline}. `), inWords(told.answer.because))),
     told.differs.length > 0 && h("div", { class: "effect ask", "data-test": "differs" }, mark("ask", 28),
       h("span", {}, `Hands differ about: ${[...new Set(told.differs)].join(", ")}. Every value is kept.`)),
     h("dl", { class: "facts" }, rows),

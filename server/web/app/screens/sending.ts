@@ -4,9 +4,10 @@ import { h, mark, type Kid } from "../dom";
 import { civil, spoken } from "../moments";
 import { NetError } from "../net";
 import { device, signIn } from "../session";
-import { go, judge, page, redraw, thumb, wrong } from "../shell";
-import { finds, get } from "../store";
-import { kitFacts, send, status } from "../sync";
+import { beginAnew, stranded, wasEmptied, type Stray } from "../stray";
+import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
+import { db, finds, get } from "../store";
+import { goneStray, kitFacts, recount, send, status } from "../sync";
 
 /** offered is a code that came with the address and did not work yet. */
 export const offered = (): string => sessionStorage.getItem("code") ?? "";
@@ -36,9 +37,62 @@ export async function trySignIn(code: string): Promise<string> {
     void send();
     return "";
   } catch (e) {
+    if (e instanceof NetError && e.status === 409) await goneStray("other");
     if (e instanceof NetError) return e.gone === "offline" ? "Signing in needs a network, once. Try again when there is signal." : e.message;
     return e instanceof Error ? e.message : String(e);
   }
+}
+
+const strayWords: Record<Exclude<Stray, "">, [string, string]> = {
+  frozen: ["This phone’s records exist twice", "They were copied to another phone, or put back from an older copy. The museum keeps both and cannot tell which goes on."],
+  old: ["This phone’s records are an older copy", "The museum has had more from this phone than is on it now, so the phone was put back from a copy."],
+  holes: ["Some of this phone’s records are gone", "The browser made room, or somebody cleared them. What had been sent is at the museum."],
+  other: ["This phone was somebody else’s", "It is enrolled for another person, or was reported lost."],
+};
+
+/** strayNote explains why nothing more can be sent as it is, and offers the one way on. */
+export async function strayNote(): Promise<Kid> {
+  if (!status.stray) return null;
+  const [head, told] = strayWords[status.stray];
+  const n = (await (await db()).getAll("ops")).filter(stranded).length;
+  const note = wrong("anew-wrong");
+  const field = h("input", { id: "anew", autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "anew-code", enterkeyhint: "go" });
+  let busy = false;
+  const submit = async (e: Event): Promise<void> => {
+    e.preventDefault();
+    if (busy || !judge(field, note, field.value.trim() ? "" : "Type the code from the museum.")) return;
+    busy = true;
+    const answer = await anew(field.value);
+    busy = false;
+    if (judge(field, note, answer)) go("start");
+  };
+  return h("section", { "data-test": "stray", "data-why": status.stray },
+    h("div", { class: "effect ask" }, mark("ask", 28), h("span", {}, h("b", {}, head), h("div", {}, told),
+      h("div", {}, n === 0 ? "Nothing is waiting on this phone." : `${n} ${n === 1 ? "save waits" : "saves wait"} here and ${n === 1 ? "is" : "are"} safe.`),
+      h("div", {}, "To go on, ask the museum for a code. The phone gets a new number, and what waits is saved again under it. Keep the tags that are on bags."))),
+    h("form", { onsubmit: (e: Event) => void submit(e) }, h("label", { for: "anew" }, "Code for a new number"), field, note,
+      h("div", { class: "row" }, h("button", { class: "go", "data-test": "anew" }, "Go on with a new number"))));
+}
+
+async function anew(code: string): Promise<string> {
+  try {
+    const n = await beginAnew(code);
+    await goneStray("");
+    await recount();
+    say(n === 0 ? "This phone has a new number." : `This phone has a new number. ${n} ${n === 1 ? "save is" : "saves are"} being sent again.`);
+    void send();
+    return "";
+  } catch (e) {
+    if (e instanceof NetError && e.gone === "offline") return "A new number needs a network, once. Everything is kept; try again when there is signal.";
+    return `${e instanceof Error ? e.message : String(e)} Everything is kept as it was.`;
+  }
+}
+
+/** emptiedNote tells that this page's store was cleared, if it was. */
+export async function emptiedNote(): Promise<Kid> {
+  return wasEmptied((await device()).id) && h("div", { class: "effect ask", "data-test": "emptied" }, mark("ask", 28), h("span", {},
+    h("b", {}, "This phone’s records were cleared"), h("div", {}, "The browser made room, or somebody emptied it. What had been sent is safe at the museum. What had not been sent is no longer on this phone: write it down while you remember it."),
+    h("div", {}, "Sign in with a code to go on.")));
 }
 
 function why(): string {
@@ -77,12 +131,12 @@ page("sending", async () => {
   return {
     title: "Sending", back: "start",
     body: [
-      h("h1", {}, clear ? "Nothing waits" : `${status.unsent} ${status.unsent === 1 ? "save" : "saves"} wait${status.unsent === 1 ? "s" : ""}`),
-      h("div", { class: `effect ${clear ? "take" : "ask"}`, "data-test": "sending-why" }, mark(clear ? "sent" : "wait", 28), h("span", {}, why(),
+      h("h1", {}, status.stray ? "Sending has stopped" : clear ? "Nothing waits" : `${status.unsent} ${status.unsent === 1 ? "save" : "saves"} wait${status.unsent === 1 ? "s" : ""}`),
+      await strayNote(),
+      !status.stray && h("div", { class: `effect ${clear ? "take" : "ask"}`, "data-test": "sending-why" }, mark(clear ? "sent" : "wait", 28), h("span", {}, why(),
         status.photos > 0 && h("div", {}, `${status.photos} ${status.photos === 1 ? "photo waits" : "photos wait"} too.`),
         status.next && status.state !== "sending" && h("div", { class: "quiet" }, `Next try ${spoken(civil(status.next))}, or by the button.`),
         status.last && h("div", { class: "quiet" }, `Last sent ${spoken(civil(status.last))}.`))),
-      status.frozen && h("div", { class: "effect stop", "data-test": "frozen" }, mark("stop", 28), h("span", {}, "This phone’s records were copied to another phone, or back from a copy. What it sends is kept aside until a person at the museum has looked.")),
       signedOut && [h("h2", {}, "Sign in"), signInForm()],
       h("h2", {}, "This phone"), await storage(), await about(),
       h("p", { class: "lede" }, `${mine.length} ${mine.length === 1 ? "find is" : "finds are"} kept here, sent ones too.`),

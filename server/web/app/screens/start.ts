@@ -6,9 +6,9 @@ import { beginDraft, draft, takeBack, throwDraft, thrownDraft } from "../draft";
 import { spoken, civil } from "../moments";
 import { go, page, redraw, thumb } from "../shell";
 import { finds, get, opsOf, type Find, type Kept } from "../store";
-import { kitFacts } from "../sync";
+import { kitFacts, status } from "../sync";
 import { newVersion, takeOver } from "../update";
-import { signInForm } from "./sending";
+import { emptiedNote, signInForm, strayNote } from "./sending";
 
 /** fate says in a few words what became of a find. */
 export function fate(f: Find, ops: Kept[]): { shape: "wait" | "sent" | "ask" | "stop"; words: string } {
@@ -54,7 +54,7 @@ page("start", async () => {
   const session = await get("session");
   if (!session) {
     return {
-      title: "wayfall", body: [h("h1", {}, "Sign in once"), h("p", { class: "lede" }, "The museum gave you a code. After that this page works without a network."), signInForm(), await list()],
+      title: "wayfall", body: [h("h1", {}, "Sign in once"), await emptiedNote(), h("p", { class: "lede" }, "The museum gave you a code. After that this page works without a network."), status.stray ? await strayNote() : signInForm(), (await finds()).length > 0 && (await list())],
     };
   }
   const rules = kitFacts();
@@ -64,7 +64,7 @@ page("start", async () => {
       h("h1", {}, "What did you find?"),
       h("p", { class: "lede" }, `${session.person.name}, ${rules?.institution || session.institution.name}. ${rules ? `${rules.taxa} kinds and the rules are on this phone.` : "The rules are not on this phone yet; connect once."}`),
       newVersion() && h("div", { class: "new" }, h("button", { type: "button", class: "plain", "data-test": "new-version", onclick: takeOver }, "A new version is ready. Use it")),
-      unfinished(), await list(), await promise(),
+      await strayNote(), unfinished(), await list(), await promise(),
     ],
     foot: thumb("New find", "new-find", async () => {
       if (draft()) return go(draft()?.taxon ? "what" : "where");

@@ -5,6 +5,7 @@ import { core, CoreError, type Due, type Finding, type Verdict } from "../core";
 import { h, mark, type Kid, type Mark } from "../dom";
 import { change, draft, fieldsOf } from "../draft";
 import { civil, minute, spoken, zone } from "../moments";
+import { because, called, inWords, office, opening, plainly } from "../plain";
 import { go, page, redraw, say, sentence, thumb } from "../shell";
 import { finds, get, opsOf } from "../store";
 import { tagsFor } from "../save";
@@ -53,14 +54,20 @@ export function dueWords(due: Due | undefined): string {
 const effectShape: Record<string, Mark> = { allow: "take", note: "note", review: "ask", hold: "stop", refuse: "stop", refuse_transfer: "ask", breach: "stop", due: "note" };
 const effectWords: Record<string, string> = { allow: "In order", note: "Noted", review: "Ask", hold: "Leave it and call", refuse: "Not allowed", refuse_transfer: "Not to this recipient", breach: "Done without authority", due: "A duty falls due" };
 
+// How well the source of a rule is known.
+const statuses: Record<string, string> = {
+  read: "source read", "read-partly": "source read in part", "read-quoted": "source read as quoted", "read-secondary": "read about", mixed: "partly from memory",
+  memory: "from memory", derived: "concluded", practice: "common practice", sample: "invented sample",
+};
+
 function finding(f: Finding): Kid {
   return h("div", { class: "finding", "data-test": "finding" }, mark(effectShape[f.effect] ?? "note", 22),
-    h("b", {}, `${effectWords[f.effect] ?? f.effect}${f.unsure ? ", a fact is missing" : ""}: `), f.because,
-    h("cite", { "data-test": "cites" }, `${f.cites}${f.source_status ? ` · ${f.source_status}` : ""} · ${f.rule}`));
+    h("b", {}, `${effectWords[f.effect] ?? f.effect}${f.unsure ? ", a fact is missing" : ""}: `), f.unsure ? plainly(f) : inWords(f.because),
+    h("cite", { "data-test": "cites" }, `${f.cites}${statuses[f.source_status] ? ` · ${statuses[f.source_status]}` : ""} · ${f.rule}`));
 }
 
 function contacts(v: Verdict): Kid {
-  const names = [...new Set((v.findings ?? []).filter((f) => f.contact).map((f) => f.contact as string))];
+  const names = [...new Set((v.findings ?? []).filter((f) => f.contact).map((f) => office(f.contact as string)))];
   return names.map((c) => {
     const number = /\+?[\d][\d\s().-]{6,}\d/.exec(c)?.[0];
     return h("div", { class: "who", "data-test": "contact" }, h("b", {}, "Call"), number ? h("a", { href: `tel:${number.replace(/[^\d+]/g, "")}` }, c) : c);
@@ -93,25 +100,26 @@ const questions: Record<string, { sign: string; ask: string }> = {
 // The notice stands whole among the findings; its first sentence stands above.
 const short = (notice: string | undefined): string => /^.*?\.(?=\s|$)/.exec(notice ?? "")?.[0] ?? "";
 
-/** because is the sentence under the answer: what covers it, or what stands in the way. */
-export function because(v: Verdict): string {
-  if (v.act !== "take") return v.deciding.because;
-  const covers = (v.findings ?? []).filter((f) => f.effect === "allow").map((f) => f.because);
-  return covers.length > 0 ? [...new Set(covers)].join(" ") : v.deciding.because;
-}
-
 /** answer is the coloured top of a verdict. */
 export function answer(v: Verdict, d: { english?: string; count?: number }): Kid {
   const face = faces[v.act] ?? faces["ask"]!;
   const animal = `${(d.count ?? 1) > 1 ? `${d.count} × ` : ""}${d.english || "Not identified"}`;
   return h("section", { class: `answer ${face.shape}`, "data-test": "verdict", "data-act": v.act, "data-outcome": v.outcome },
     h("div", { class: "head" }, mark(face.shape), h("h1", {}, face.words)),
-    h("p", { "data-test": "sentence" }, `${animal}. ${because(v)}`),
+    h("p", { "data-test": "sentence" }, opening(animal, because(v))),
     contacts(v),
     h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
       v.notice && h("p", { class: "quiet" }, v.notice),
-      (v.proposes ?? []).length > 0 && h("p", {}, `Would fit better: ${(v.proposes ?? []).join(", ")}.`)),
+      (v.proposes ?? []).length > 0 && h("p", {}, `Would fit better: ${(v.proposes ?? []).map(called).join(", ")}.`)),
     v.sample && h("p", { class: "sample", "data-test": "sample" }, short(v.notice) || "These rules are samples. They permit nothing in the real world."));
+}
+
+// The first sentence of a caution always stands there; the rest opens.
+function care(c: { topic: string; text: string }): Kid {
+  const head = short(c.text) || c.text;
+  const rest = c.text.slice(head.length).trim();
+  const line = [h("b", {}, `Take care, ${c.topic}. `), head];
+  return rest ? h("details", { class: "wide" }, h("summary", {}, h("span", {}, line, " ", h("u", {}, "More"))), h("p", {}, rest)) : h("span", {}, line);
 }
 
 type Obligation = NonNullable<Verdict["obligations"]>[number];
@@ -120,7 +128,7 @@ type Obligation = NonNullable<Verdict["obligations"]>[number];
 const forMuseum = /ACCESSION|REPORT_LINE|FILE_/;
 
 const duty = (o: Obligation): Kid => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
-  h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${o.to}`, o.note && h("div", { class: "quiet" }, sentence(o.note))));
+  h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${inWords(o.to)}`, o.note && h("div", { class: "quiet" }, sentence(o.note))));
 
 /** toDo is what to do now: the tag, the duties, and what to take care of. */
 export function toDo(v: Verdict, tags: string[]): Kid {
@@ -135,7 +143,7 @@ export function toDo(v: Verdict, tags: string[]): Kid {
     takes && h("li", {}, mark("note", 24), h("span", {}, "One animal, one bag, tag inside. Freeze today.")),
     yours.map(duty),
     museums.length > 0 && h("li", {}, h("details", { class: "wide" }, h("summary", {}, `${museums.length} more for the museum ›`), h("ul", { class: "do inner" }, museums.map(duty)))),
-    (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), h("span", {}, h("b", {}, `Take care, ${c.topic}. `), c.text))));
+    (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), care(c))));
 }
 
 // A duty of a later rule pack has no words here yet; its code is made of plain ones.

@@ -34,9 +34,9 @@ function worked(f: Fields): { place?: Place; placeLabel?: string } {
 
 /** metres writes a radius as a person says it. */
 export function metres(m: number): string {
-  if (m >= 10_000) return `${Math.round(m / 1000)} km`;
-  if (m >= 1000) return `${(m / 1000).toFixed(1)} km`;
-  return `${Math.max(1, Math.round(m))} m`;
+  if (m >= 10_000) return `${Math.round(m / 1000)}\u00a0km`;
+  if (m >= 1000) return `${(m / 1000).toFixed(1)}\u00a0km`;
+  return `${Math.max(1, Math.round(m))}\u00a0m`;
 }
 
 /** placeLine names a place: its county if known, else its words or numbers. */
