@@ -159,6 +159,9 @@ func (n namer) person(id string) string {
 	if name := n.people[id]; name != "" {
 		return name
 	}
+	if strings.IndexFunc(id, func(r rune) bool { return !unicode.IsLetter(r) }) < 0 {
+		return upperFirst(id) // a name that somebody wrote, of nobody listed
+	}
 	return id
 }
 
