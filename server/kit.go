@@ -11,6 +11,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/permits/quota"
+	"wayfall/server/api"
 	"wayfall/server/web"
 	"wayfall/sync/record"
 )
@@ -30,6 +31,7 @@ type kitBody struct {
 	Taxa        json.RawMessage          `json:"taxa"`
 	Authorities []permits.Authority      `json:"authorities"`
 	Tallies     quota.Fixed              `json:"tallies"`
+	Grants      *[]api.Share             `json:"grants,omitempty"` // none: this device asks for no shares
 	Region      regionNote               `json:"region"`
 	People      []kitPerson              `json:"people"`
 	Words       map[string][]record.Word `json:"words"`
@@ -74,6 +76,16 @@ func (k *kit) make(ctx context.Context) ([]byte, string, error) {
 	}
 	for _, p := range all {
 		body.People = append(body.People, kitPerson{p.ID, p.Name})
+	}
+	device := api.DeviceOf(ctx)
+	if asks, err := s.lender.asks(ctx, device); err != nil {
+		return nil, "", err
+	} else if asks {
+		held, err := s.lender.Held(ctx, device)
+		if err != nil {
+			return nil, "", err
+		}
+		body.Grants = &held
 	}
 	text, err := json.Marshal(body)
 	if err != nil {

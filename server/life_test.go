@@ -59,6 +59,7 @@ func TestAnAnimalsLifeThroughEveryOperationOfTheInterface(t *testing.T) {
 	officer(t, m)
 	museumDay(t, m, owl, tag)
 	needsALook(t, m)
+	lending(t, m)
 	if left := m.wit.unseen(); len(left) > 0 {
 		t.Errorf("operations of the description that no test ever saw answered: %v", left)
 	}
@@ -262,13 +263,13 @@ func braces(path string) string {
 }
 
 // What the museum or the log itself writes is not posted: verdicts, duties,
-// withdrawal and its opposite. Every other field is; null is refused with the
+// withdrawal and its opposite; and only a phone that holds a share spends of it. Every other field is; null is refused with the
 // name of the field, which tells a known field from an unknown one.
 func TestTheFieldsOfAReportAreThoseOfTheLog(t *testing.T) {
 	m := open(t, nil)
 	cal, known := m.as("cal"), 0
 	for _, f := range record.Fields {
-		if f.Kind != record.Report || slices.Contains([]string{"verdicts", "done", "withdrawn", "restored"}, f.Name) {
+		if f.Kind != record.Report || slices.Contains([]string{"verdicts", "done", "withdrawn", "restored", "spent"}, f.Name) {
 			continue
 		}
 		p := problemOf(t, f.Name, cal.post("/v1/verdicts", map[string]any{f.Name: nil}), http.StatusUnprocessableEntity)

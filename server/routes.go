@@ -33,14 +33,17 @@ var (
 // Routes of the interface for programs, in the order of an animal's life. The
 // pages of the desk stand in one list of their own, server/web.
 func (s *Server) list() []route {
-	a := s.api
+	a, lending := s.api, api.Lending{Shares: s.lender}
 	const get, post, put = http.MethodGet, http.MethodPost, http.MethodPut
 	return []route{
 		{get, "/v1/health", a.Health, true, nil},
 		{get, "/v1/openapi.yaml", a.OpenAPI, true, nil},
 		{post, "/v1/sign-in", a.Slowly(a.SignIn), true, nil},
 		{post, "/v1/token", a.Slowly(a.Token), true, nil},
-		{get, "/v1/field-kit", a.FieldKit, false, signedIn},
+		{get, "/v1/field-kit", a.OwnKit, false, signedIn},
+		{post, "/v1/grants", lending.Ask, false, signedIn},
+		{get, "/v1/grants", lending.Numbers, false, museum},
+		{post, "/v1/devices/:id/lost", lending.Lost, false, officers},
 
 		{post, "/v1/verdicts", a.Verdict, false, signedIn},
 		{post, "/v1/reports", a.Report, false, []people.Role{people.Salvager, people.Registrar, people.PermitOfficer}},

@@ -25,6 +25,7 @@ import (
 	"wayfall/geo/region"
 	"wayfall/geo/sanity"
 	"wayfall/permits"
+	"wayfall/permits/escrow"
 	"wayfall/permits/rules"
 	"wayfall/permits/screen/find"
 	"wayfall/server/api"
@@ -79,6 +80,7 @@ type Server struct {
 	intake *intake.Intake
 	book   *catalogue.Book
 	office *reports.Office
+	lender *lender
 	lines  *region.Map
 	names  find.Names // nil if no list of towns was built in
 	api    *api.API
@@ -199,6 +201,8 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.log = &ledger{store: s.store, scope: cfg.Institution}
 	s.book = catalogue.Open(s.log, surroundings(s.lines, list, cfg.Zone))
 	s.office = &reports.Office{Book: s.book, Names: list}
+	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}
+	s.office.Lent = s.lender.lent
 	ground := intake.Ground{Map: s.lines, Around: sanity.Surroundings{Places: cfg.Sites}}
 	if s.lines != nil && len(cfg.Home) > 0 {
 		ground.Around.Home = sanity.HomeOf(s.lines, cfg.Home...)

@@ -30,6 +30,7 @@ var Fields = []Field{
 	{Report, "animals", ORSet, "Animals", Link, false},
 	{Report, "verdicts", Log, "Verdicts", VerdictV, false},
 	{Report, "done", Log, "Duties done", DutyV, false},
+	{Report, "spent", Log, "Counted on a share", DocV, false},
 	{Report, "withdrawn", Log, "Withdrawn", WithdrawV, false},
 	{Report, "restored", Log, "Brought back", WithdrawV, false},
 
@@ -69,6 +70,9 @@ var Fields = []Field{
 	{Part, "restored", Log, "Brought back", WithdrawV, false},
 
 	{Authority, "document", MV, "Authority", DocV, false},
+	{Authority, "grants", Log, "Shares lent", DocV, false},
+	{Authority, "returned", Log, "Shares given back", DocV, false},
+	{Authority, "burned", Log, "Shares lost with a phone", DocV, false},
 	{Authority, "remarks", Log, "Remarks", RemarkV, false},
 	{Authority, "withdrawn", Log, "Withdrawn", WithdrawV, false},
 	{Authority, "restored", Log, "Brought back", WithdrawV, false},
