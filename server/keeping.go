@@ -88,6 +88,24 @@ func (w intakeWriter) WriteIf(ctx context.Context, by intake.Hand, decide func(i
 	return w.writeIf(ctx, by.Person, func(read func(op.ID) (merge.State, error)) ([]op.Group, error) { return decide(read) })
 }
 
+func (w intakeWriter) WriteAll(ctx context.Context, by intake.Hand, saves [][]op.Group) (first, last uint64, err error) {
+	err = w.store.Within(context.WithoutCancel(ctx), func(tx *store.Tx) error {
+		first = 0
+		for _, groups := range saves {
+			r, err := tx.Write(store.Author{Actor: by.Person, Scope: w.scope}, groups...)
+			if err != nil {
+				return err
+			}
+			if first == 0 {
+				first = r.LSN
+			}
+			last = r.LSN
+		}
+		return nil
+	})
+	return first, last, err
+}
+
 // shelves is the store's drawers as people and answers are kept in them.
 type shelves struct{ store *store.Store }
 

@@ -183,11 +183,12 @@ func (in *Intake) asFind(by Hand, d Draft) *find {
 	now := time.UnixMilli(by.AtMS)
 	s.Apply(op.Op{Dev: op.DeviceID{1}, Seq: 1, HLC: clock.At(now), Actor: by.Person,
 		Wall: op.Wall{Millis: by.AtMS, Zone: by.Zone, Source: "server"}, On: d.Groups(op.ID{1}, nil)}, merge.Receipt{})
-	r := view.ReportOf(s)
-	f := &find{id: s.ID, gist: gistOf(r), author: by.Person, reported: now.In(locationOf(by.Zone))}
-	if f.person = r.Salvager.Shown; f.person == "" {
+	r := in.memory.read(s)
+	f := &find{id: s.ID, gist: r.gist, author: by.Person, reported: now.In(locationOf(by.Zone))}
+	if f.person = r.salvager; f.person == "" {
 		f.person = by.Person
 	}
+	in.weigh(f)
 	return f
 }
 

@@ -43,9 +43,50 @@ func Circle(g record.Georeference) geo.Circle {
 	return geo.Circle{Centre: p, Radius: geo.Metres(g.Radius)}
 }
 
+// spot is a circle on the ground with the areas it touches, looked up once.
+type spot struct {
+	ground *Ground
+	circle geo.Circle
+	hits   []region.Hit
+}
+
+func (g *Ground) look(p record.Georeference) spot {
+	s := spot{ground: g, circle: Circle(p)}
+	if g.Map != nil && s.circle.Known() {
+		s.hits = g.Map.Locate(s.circle)
+	}
+	return s
+}
+
+// locator looks circles up on the lines, the spot's own without looking
+// again; it is nil without lines.
+func (s spot) locator() func(geo.Circle) []region.Hit {
+	if s.ground.Map == nil {
+		return nil
+	}
+	return func(c geo.Circle) []region.Hit {
+		if c == s.circle {
+			return s.hits
+		}
+		return s.ground.Map.Locate(c)
+	}
+}
+
+func (s spot) counties() []region.Hit {
+	var out []region.Hit
+	for _, h := range s.hits {
+		if h.Level == region.County {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
 // Doubts says what is odd about where a report is pinned.
-func (g *Ground) Doubts(l Lay) []Doubt {
-	c := Circle(l.Place)
+func (g *Ground) Doubts(l Lay) []Doubt { return g.doubts(l, g.look(l.Place)) }
+
+func (g *Ground) doubts(l Lay, at spot) []Doubt {
+	c := at.circle
 	if !c.Known() {
 		return nil
 	}
@@ -55,7 +96,7 @@ func (g *Ground) Doubts(l Lay) []Doubt {
 		if f.Code == "known-place" && l.Locality != "" {
 			d.Why = fmt.Sprintf("%s; the words say %q", f.Because, l.Locality)
 		}
-		if f.Code == "outside" && l.Circumstance == "road" && g.Map != nil && len(g.counties(c)) == 0 {
+		if f.Code == "outside" && l.Circumstance == "road" && g.Map != nil && len(at.counties()) == 0 {
 			d.Why = offRoad
 		}
 		d.Suggest = instead(l.Place, f.Instead)
@@ -67,7 +108,7 @@ func (g *Ground) Doubts(l Lay) []Doubt {
 	if len(out) > 0 || g.Map == nil {
 		return out
 	}
-	counties := g.counties(c)
+	counties := at.counties()
 	if len(counties) == 0 || counties[0].Shore && counties[0].Distance > offShore {
 		why := "the pin lies in water or in no county"
 		if l.Circumstance == "road" {
@@ -89,16 +130,6 @@ func instead(p record.Georeference, at geo.Point) op.Value {
 		return ""
 	}
 	return v
-}
-
-func (g *Ground) counties(c geo.Circle) []region.Hit {
-	var out []region.Hit
-	for _, h := range g.Map.Locate(c) {
-		if h.Level == region.County {
-			out = append(out, h)
-		}
-	}
-	return out
 }
 
 // wrongCounty compares the counties of the pin with the county that was said.

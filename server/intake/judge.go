@@ -104,7 +104,7 @@ func (in *Intake) ofAct(o op.Op, g op.Group, a op.Act, m Moment) []Doubt {
 	if a.Kind == op.KindRem {
 		return nil
 	}
-	out := Shape(f, a.Value, m)
+	out := in.sound.shape(f, a.Value, m)
 	if crew := in.crew.Load(); crew.May != nil && !crew.May(o.Actor, string(kind)+"."+a.Field) {
 		out = append(out, odd(NotYours, "%s is decided by somebody in another role", quote(f.Label))...)
 	}

@@ -3,6 +3,7 @@ package intake
 import (
 	"context"
 	"crypto/sha256"
+	"maps"
 	"slices"
 	"time"
 
@@ -29,7 +30,7 @@ func (unlimited) Used(*permits.Authority, *permits.Quota, string, permits.Date) 
 func (in *Intake) facts(f *find) screen.Facts {
 	tell := f.tell
 	tell.Count = max(tell.Count, len(f.animals))
-	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Lines: in.ground.Map})
+	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where})
 	switch f.deed {
 	case "taken":
 		out.InHand = permits.Yes
@@ -172,58 +173,67 @@ func (in *Intake) ledgerOf() *quota.Ledger {
 	return quota.NewLedger(uses, in.rules.Checklist)
 }
 
-// judgement is a verdict on its way into the log.
-type judgement struct {
-	find *find
-	text op.Value
-}
-
-// screenDue screens what has to be screened and returns the verdicts that are
-// other ones than the newest in the log.
-func (in *Intake) screenDue() []judgement {
+// screenDue screens what has to be screened, adds the verdicts that are other
+// ones than the newest in the log, and returns how many. A report stays due
+// until its verdict is written.
+func (in *Intake) screenDue(ctx context.Context) (int, error) {
 	if in.world.redo {
 		in.knowPapers()
 		for id := range in.world.finds {
 			in.world.due[id] = true
 		}
 	}
-	if len(in.world.due) == 0 {
-		return nil
-	}
-	reg := in.register()
-	// Where no number is concerned, the first answer is the last.
-	settled := map[op.ID]permits.Verdict{}
-	for id := range in.world.due {
-		if f := in.world.finds[id]; f != nil {
-			v := in.check(f, bench{register: reg}, unlimited{})
-			if f.uses = in.usesOf(f, v, reg); len(f.uses) == 0 && !in.numbers(v, reg) {
-				settled[id] = v
-			}
+	out := docket{in: in, ctx: ctx}
+	if len(in.world.due) > 0 {
+		if err := in.hear(&out); err != nil {
+			return out.written, err
 		}
 	}
-	b := bench{reg, in.ledgerOf()}
-	in.overturned(b)
-	var out []judgement
-	for id := range in.world.due {
+	in.world.redo = false
+	return out.written, nil
+}
+
+// hear screens first what no number concerns, where the first answer is the
+// last, and then, with everything counted, the rest and what has come to lie
+// beyond a number because of it.
+func (in *Intake) hear(out *docket) error {
+	b := bench{register: in.register()}
+	counted := false
+	for _, id := range in.dueNow() {
 		f := in.world.finds[id]
-		if f == nil || f.hidden {
+		if f == nil {
+			delete(in.world.due, id)
 			continue
 		}
-		v, final := settled[id]
-		if !final {
-			v = in.check(f, b, in.tally(f, b))
+		v := in.check(f, b, unlimited{})
+		counted = counted || len(f.uses) > 0
+		f.uses = in.usesOf(f, v, b.register)
+		if len(f.uses) == 0 && !in.numbers(v, b.register) {
+			if err := out.add(f, v); err != nil {
+				return err
+			}
 		}
-		f.answer = answer{CodeOf(v, f.deed), v.Deciding.Because, string(v.Deciding.Rule), v.Inputs}
-		text, err := op.ValueOf(v)
-		if sum := sha256.Sum256([]byte(text)); err == nil && sum != f.judged {
-			f.judged = sum
-			out = append(out, judgement{f, text})
+		counted = counted || len(f.uses) > 0
+	}
+	if err := out.write(); err != nil {
+		return err
+	}
+	if !counted && len(in.world.due) == 0 {
+		return nil
+	}
+	b.ledger = in.ledgerOf()
+	in.overturned(b)
+	for _, id := range in.dueNow() {
+		f := in.world.finds[id]
+		if err := out.add(f, in.check(f, b, in.tally(f, b))); err != nil {
+			return err
 		}
 	}
-	clear(in.world.due)
-	in.world.redo = false
-	slices.SortFunc(out, func(a, b judgement) int { return slices.Compare(a.find.id[:], b.find.id[:]) })
-	return out
+	return out.write()
+}
+
+func (in *Intake) dueNow() []op.ID {
+	return slices.SortedFunc(maps.Keys(in.world.due), func(a, b op.ID) int { return slices.Compare(a[:], b[:]) })
 }
 
 // numbers reports whether a verdict relies on a paper with numbers.
@@ -313,22 +323,73 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 	if in.papers.Load() == nil {
 		in.knowPapers()
 	}
-	changed := in.screenDue()
-	for batch := range slices.Chunk(changed, verdictsAtOnce) {
-		err := in.writer.WriteIf(ctx, in.serverHand(), func(Read) ([]op.Group, error) { return verdicts(batch), nil })
-		if err != nil {
-			for _, j := range changed {
-				in.world.due[j.find.id] = true // try again next time
-				j.find.judged = [32]byte{}
-			}
-			return 0, err
-		}
-	}
-	return len(changed), nil
+	return in.screenDue(ctx)
 }
 
-// verdictsAtOnce keeps an operation of verdicts well below its size limit.
-const verdictsAtOnce = 5
+// Verdicts are a few kilobytes each. An operation of verdictsAtOnce stays well
+// below its size limit, and docketSize of them go to the disk together.
+const (
+	verdictsAtOnce = 5
+	docketSize     = 200
+)
+
+// docket collects verdicts on their way into the log.
+type docket struct {
+	in      *Intake
+	ctx     context.Context
+	waiting []judgement
+	written int
+}
+
+type judgement struct {
+	find *find
+	text op.Value
+	sum  [sha256.Size]byte
+}
+
+// add takes the verdict on a report, and writes what waits if that is much.
+func (d *docket) add(f *find, v permits.Verdict) error {
+	if f.hidden {
+		delete(d.in.world.due, f.id)
+		return nil
+	}
+	f.answer = answer{CodeOf(v, f.deed), d.in.memory.words.one(v.Deciding.Because), string(v.Deciding.Rule), v.Inputs}
+	text := written(&v)
+	sum := sha256.Sum256([]byte(text))
+	if sum == f.judged {
+		delete(d.in.world.due, f.id)
+		return nil
+	}
+	if d.waiting = append(d.waiting, judgement{f, text, sum}); len(d.waiting) < docketSize {
+		return nil
+	}
+	return d.write()
+}
+
+func (d *docket) write() error {
+	if len(d.waiting) == 0 {
+		return nil
+	}
+	var saves [][]op.Group
+	for batch := range slices.Chunk(d.waiting, verdictsAtOnce) {
+		saves = append(saves, verdicts(batch))
+	}
+	first, last, err := d.in.writer.WriteAll(d.ctx, d.in.serverHand(), saves)
+	if err != nil {
+		return err
+	}
+	w := d.in.world
+	if first == w.upto+1 {
+		w.upto = last // nothing came between, and what stands there is known
+	}
+	for _, j := range d.waiting {
+		j.find.judged = j.sum
+		delete(w.due, j.find.id)
+	}
+	d.written += len(d.waiting)
+	d.waiting = d.waiting[:0]
+	return nil
+}
 
 func verdicts(batch []judgement) []op.Group {
 	out := make([]op.Group, len(batch))

@@ -39,6 +39,9 @@ type Writer interface {
 	// while nothing else can enter the log, and what it reads is still true
 	// when its groups are appended. Without groups nothing is written.
 	WriteIf(ctx context.Context, by Hand, decide func(read Read) ([]op.Group, error)) error
+	// WriteAll appends one operation for each save in the name of the person,
+	// all of them or none, and returns the places of the first and the last.
+	WriteAll(ctx context.Context, by Hand, saves [][]op.Group) (first, last uint64, err error)
 }
 
 // Rules are what reports are held against.
@@ -74,6 +77,8 @@ type Intake struct {
 
 	mu     sync.Mutex
 	world  *world
+	memory *memory
+	sound  sound
 	papers atomic.Pointer[map[string]bool] // ids of authorities, for the judge
 	crew   atomic.Pointer[Crew]
 }
@@ -89,7 +94,7 @@ func Open(n Needs) *Intake {
 	if n.Role == nil {
 		n.Role = func(string) string { return "" }
 	}
-	in := &Intake{log: n.Log, writer: n.Writer, rules: n.Rules, ground: n.Ground, role: n.Role, needs: n, world: newWorld()}
+	in := &Intake{log: n.Log, writer: n.Writer, rules: n.Rules, ground: n.Ground, role: n.Role, needs: n, world: newWorld(), memory: newMemory()}
 	in.crew.Store(&Crew{})
 	return in
 }

@@ -10,6 +10,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/permits/quota"
+	facts "wayfall/permits/screen/find"
 	"wayfall/server/fault"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
@@ -28,6 +29,7 @@ type find struct {
 	person   string // who took it, as authorities name people
 	author   string // who saved it first
 	device   op.DeviceID
+	where    facts.Where
 	zone     *time.Location
 	reported time.Time
 	animals  []op.ID
@@ -108,7 +110,7 @@ func (in *Intake) catchUp(ctx context.Context) error {
 		p := pageOf{fresh: map[op.ID]*merge.State{}, touched: map[op.ID]bool{}, judged: map[op.ID]op.Value{}}
 		for _, e := range entries {
 			in.world.upto = e.LSN
-			in.world.take(e, &p)
+			in.take(e, &p)
 		}
 		if err := in.learnPage(ctx, &p); err != nil {
 			return err
@@ -149,14 +151,11 @@ func (in *Intake) learnPage(ctx context.Context, p *pageOf) error {
 }
 
 // take notes an entry and the records it touches.
-func (w *world) take(e oplog.Entry, p *pageOf) {
+func (in *Intake) take(e oplog.Entry, p *pageOf) {
+	w := in.world
 	o, err := op.Decode(e.Wire)
 	if e.Effect != oplog.OK {
-		n := noted{Receipt: e.Receipt, actor: o.Actor, wall: o.Wall}
-		if err == nil && len(o.On) > 0 {
-			n.record, n.kind = o.On[0].ID, o.On[0].Kind
-		}
-		w.noted = append(w.noted, n)
+		w.noted = append(w.noted, in.memory.note(e, o))
 	}
 	if err != nil || !e.Effect.Folded() {
 		return
@@ -171,6 +170,18 @@ func (w *world) take(e oplog.Entry, p *pageOf) {
 			w.due[g.ID] = true
 		}
 	}
+}
+
+// note keeps what the list of what needs a look shows of an operation, and
+// none of its text.
+func (m *memory) note(e oplog.Entry, o op.Op) noted {
+	n := noted{Receipt: e.Receipt, actor: m.words.one(o.Actor)}
+	n.Code, n.Why = m.words.one(n.Code), m.words.one(n.Why)
+	n.wall = op.Wall{Millis: o.Wall.Millis, Zone: m.words.one(o.Wall.Zone), Source: m.words.one(o.Wall.Source)}
+	if len(o.On) > 0 {
+		n.record, n.kind = o.On[0].ID, m.words.one(o.On[0].Kind)
+	}
+	return n
 }
 
 // touch folds an operation into a record that begins on this page; one that
@@ -226,14 +237,14 @@ func (in *Intake) learn(s merge.State) {
 	case record.Report:
 		in.learnFind(s)
 	case record.Animal:
-		a := view.AnimalOf(s)
-		c := &creature{id: s.ID, sameAs: a.SameAs.Shown, taxon: a.Taxon.Shown, tags: view.Values(a.Tags),
-			differs: differsOf(s), hidden: a.Standing == merge.Hidden, lsn: lastLSN(s)}
+		standing, _ := s.Standing()
+		c := &creature{id: s.ID, sameAs: view.Read[op.ID](s, "same_as").Shown, taxon: or(shown(s.Field("taxon"), in.memory.taxa.of)),
+			tags: every(s.Field("tags").Elements, fresh[string]), differs: differsOf(s), hidden: standing == merge.Hidden, lsn: lastLSN(s)}
 		if old := in.world.beasts[s.ID]; old != nil && old.sameAs != c.sameAs {
 			in.dueFor(s.ID) // one animal more or less counts under a paper
 		}
 		in.world.beasts[s.ID] = c
-		in.settled(view.Values(a.Remarks))
+		in.settled(every(s.Field("remarks").Events, fresh[record.Remark]))
 	case record.Authority:
 		in.world.papers[s.ID] = editions(s)
 		in.world.redo = true
@@ -272,57 +283,47 @@ func editions(s merge.State) []permits.Authority {
 }
 
 func (in *Intake) learnFind(s merge.State) {
-	r := view.ReportOf(s)
 	f := in.world.finds[s.ID]
 	if f == nil {
 		f = &find{id: s.ID}
 		in.world.finds[s.ID] = f
 		in.world.due[s.ID] = true
 	}
-	f.gist, f.hidden, f.lsn = gistOf(r), r.Standing == merge.Hidden, lastLSN(s)
-	f.animals = view.Values(r.Animals)
-	f.author, f.device, f.reported = firstHand(s)
+	r := in.memory.read(s)
+	standing, _ := s.Standing()
+	f.gist, f.animals, f.hidden, f.lsn = r.gist, r.animals, standing == merge.Hidden, lastLSN(s)
+	in.signed(f, r)
+	f.differs = differsOf(s)
+	in.weigh(f)
+	if r.verdict != "" {
+		f.judged = sha256.Sum256([]byte(r.verdict))
+	}
+	in.settled(r.remarks)
+}
+
+// signed notes who made a report, when, and who took the animal.
+func (in *Intake) signed(f *find, r reading) {
+	f.author, f.device = in.memory.words.one(r.first.Actor), r.first.Dot.Dev
+	f.reported = time.Time{}
+	if ms := r.first.Wall.Millis; ms != 0 {
+		f.reported = time.UnixMilli(ms).In(in.memory.zone(r.first.Wall.Zone))
+	}
 	f.zone = f.reported.Location()
-	if f.person = r.Salvager.Shown; f.person == "" {
+	if f.person = r.salvager; f.person == "" {
 		f.person = f.author
 	}
-	f.differs = differsOf(s)
-	f.doubts = in.doubtsOf(f)
-	for _, v := range r.Verdicts {
-		if v.Actor == ServerActor && !v.Ill {
-			f.judged = sha256.Sum256([]byte(v.Raw))
-		}
-	}
-	in.settled(view.Values(r.Remarks))
 }
 
-func (in *Intake) doubtsOf(f *find) []Doubt {
-	out := Follow(Dates{Died: f.died, Found: f.found(), TakenAt: or(f.tell.TakenAt), Frozen: f.frozen, Reported: f.reported})
-	out = append(out, in.ground.Doubts(Lay{Place: f.place(), Circumstance: f.tell.Where, Locality: f.locality})...)
-	for i := range out {
-		out[i].Record = f.id
+// weigh works out in which states a report lies and what is odd about it.
+func (in *Intake) weigh(f *find) {
+	lay := Lay{Place: f.place(), Circumstance: f.tell.Where, Locality: f.locality}
+	at := in.ground.look(lay.Place)
+	f.where.Sure, f.where.Possible = facts.States(f.tell.Place, at.locator())
+	f.doubts = Follow(Dates{Died: f.died, Found: f.found(), TakenAt: or(f.tell.TakenAt), Frozen: f.frozen, Reported: f.reported})
+	f.doubts = append(f.doubts, in.ground.doubts(lay, at)...)
+	for i := range f.doubts {
+		f.doubts[i].Record = f.id
 	}
-	return out
-}
-
-// firstHand returns who saved a record first, on which device and when.
-func firstHand(s merge.State) (author string, dev op.DeviceID, at time.Time) {
-	var first merge.Hand
-	for _, f := range s.Fields() {
-		for _, list := range [][]merge.Value{f.Values, f.Elements, f.Events} {
-			for _, v := range list {
-				for _, h := range v.By {
-					if h.Actor != ServerActor && (first.Actor == "" || h.LSN != 0 && h.LSN < first.LSN) {
-						first = h
-					}
-				}
-			}
-		}
-	}
-	if first.Wall.Millis != 0 {
-		at = time.UnixMilli(first.Wall.Millis).In(locationOf(first.Wall.Zone))
-	}
-	return first.Actor, first.Dot.Dev, at
 }
 
 func locationOf(zone string) *time.Location {

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"slices"
 	"strconv"
+	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
 )
@@ -26,7 +27,30 @@ func ValueOf(v any) (Value, error) {
 }
 
 // Into reads the value into what v points at, as encoding/json does.
-func (v Value) Into(target any) error { return json.Unmarshal([]byte(v), target) }
+func (v Value) Into(target any) error {
+	if text, ok := target.(*string); ok {
+		if plain, ok := v.plain(); ok {
+			*text = strings.Clone(plain) // the value may be a small part of a long operation
+			return nil
+		}
+	}
+	return json.Unmarshal([]byte(v), target)
+}
+
+// plain returns the text of a value that is one in plain ASCII, which nearly
+// all texts are.
+func (v Value) plain() (string, bool) {
+	if len(v) < 2 || v[0] != '"' || v[len(v)-1] != '"' {
+		return "", false
+	}
+	inner := string(v[1 : len(v)-1])
+	for i := range len(inner) {
+		if c := inner[i]; c < ' ' || c > '~' || c == '"' || c == '\\' {
+			return "", false
+		}
+	}
+	return inner, true
+}
 
 // MarshalJSON returns the text of the value; the unknown Value is null.
 func (v Value) MarshalJSON() ([]byte, error) {

@@ -40,7 +40,13 @@ type Asked struct {
 	Role   string
 	Now    permits.Moment
 	Lines  *region.Map // nil: no lines at hand, only what a person said
+	// Where is what States gave for the report's place, for who has looked
+	// already; nil: Of looks.
+	Where *Where
 }
+
+// Where is in which state a place lies: surely, or in one of several.
+type Where struct{ Sure, Possible []string }
 
 // Of returns the facts of a report about a carcass that may be taken.
 func Of(r Report, a Asked) screen.Facts {
@@ -49,7 +55,11 @@ func Of(r Report, a Asked) screen.Facts {
 		Found: when(r.Found), Possessed: when(r.TakenAt),
 		Count: r.Count, Material: r.Material, Authority: r.Authority,
 	}
-	f.Jurisdictions, f.JurisdictionsPossible = states(r.Place, a.Lines)
+	if w := a.Where; w != nil {
+		f.Jurisdictions, f.JurisdictionsPossible = w.Sure, w.Possible
+	} else {
+		f.Jurisdictions, f.JurisdictionsPossible = states(r.Place, a.Lines)
+	}
 	if r.Place != nil {
 		f.Site = r.Place.County
 	}
@@ -89,15 +99,23 @@ func when(w *record.When) permits.When {
 // choice. Such a place is never surely in a state.
 const unstated = 10 * geo.Kilometre
 
-// states returns the state in which the whole circle lies, or all in which it
-// may. Without coordinates, what a person said counts; where a person named
-// another state than the lines give, both may be.
 func states(p *record.Georeference, lines *region.Map) (sure, possible []string) {
+	if lines == nil {
+		return States(p, nil)
+	}
+	return States(p, lines.Locate)
+}
+
+// States returns the state in which the whole circle lies, or all in which it
+// may. Without coordinates, what a person said counts; where a person named
+// another state than the lines give, both may be. locate looks a circle up on
+// the lines; nil has none.
+func States(p *record.Georeference, locate func(geo.Circle) []region.Hit) (sure, possible []string) {
 	if p == nil {
 		return nil, nil
 	}
 	said := codeOf(p.State)
-	if !p.Known || lines == nil {
+	if !p.Known || locate == nil {
 		if said != "" {
 			return []string{said}, nil
 		}
@@ -111,7 +129,7 @@ func states(p *record.Georeference, lines *region.Map) (sure, possible []string)
 	if c.Radius == 0 {
 		c.Radius = unstated
 	}
-	for _, hit := range lines.Locate(c) {
+	for _, hit := range locate(c) {
 		if hit.Level != region.State {
 			continue
 		}
