@@ -19,6 +19,7 @@ export const offer = (code: string): void => (code ? sessionStorage.setItem("cod
 export function signInForm(): Kid {
   const note = wrong("code-wrong");
   const field = h("input", { id: "code", value: offered(), autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "code", enterkeyhint: "go" });
+  field.addEventListener("input", () => offer(field.value)); // the screen may be drawn again meanwhile
   const submit = async (e: Event): Promise<void> => {
     e.preventDefault();
     if (!judge(field, note, field.value.trim() ? "" : "Type the code from the museum.")) return;
@@ -50,13 +51,16 @@ const strayWords: Record<Exclude<Stray, "">, [string, string]> = {
   other: ["This phone was somebody else’s", "It is enrolled for another person, or was reported lost."],
 };
 
+let typedCode = ""; // the screen may be drawn again while a code is typed
+
 /** strayNote explains why nothing more can be sent as it is, and offers the one way on. */
 export async function strayNote(): Promise<Kid> {
   if (!status.stray) return null;
   const [head, told] = strayWords[status.stray];
   const n = (await (await db()).getAll("ops")).filter(stranded).length;
   const note = wrong("anew-wrong");
-  const field = h("input", { id: "anew", autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "anew-code", enterkeyhint: "go" });
+  const field = h("input", { id: "anew", value: typedCode, autocomplete: "one-time-code", autocapitalize: "characters", spellcheck: "false", "data-test": "anew-code", enterkeyhint: "go" });
+  field.addEventListener("input", () => { typedCode = field.value; });
   let busy = false;
   const submit = async (e: Event): Promise<void> => {
     e.preventDefault();
@@ -77,6 +81,7 @@ export async function strayNote(): Promise<Kid> {
 async function anew(code: string): Promise<string> {
   try {
     const n = await beginAnew(code);
+    typedCode = "";
     await goneStray("");
     await recount();
     say(n === 0 ? "This phone has a new number." : `This phone has a new number. ${n} ${n === 1 ? "save is" : "saves are"} being sent again.`);
