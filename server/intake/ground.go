@@ -152,9 +152,9 @@ func wrongCounty(l Lay, at []region.Hit) []Doubt {
 }
 
 // squeezed leaves out what spellings of one county differ in: LaPorte, La Porte.
-func squeezed(name string) string {
-	return strings.ToLower(strings.NewReplacer(" ", "", ".", "", "-", "", "'", "").Replace(name))
-}
+func squeezed(name string) string { return strings.ToLower(squeeze.Replace(name)) }
+
+var squeeze = strings.NewReplacer(" ", "", ".", "", "-", "", "'", "")
 
 // countyIn returns the county named in a description of a place, as in
 // "Polk Road, Oceana County, Michigan", or "".

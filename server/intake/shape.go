@@ -7,6 +7,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 
 	"wayfall/sync/op"
 	"wayfall/sync/record"
@@ -35,19 +36,70 @@ func (s *shaper) say(code Code, at, format string, args ...any) {
 // takes reads the value into target and notes members that are not known. It
 // reports whether the value has the form at all.
 func (s *shaper) takes(v op.Value, target any) bool {
-	dec := json.NewDecoder(strings.NewReader(string(v)))
-	dec.DisallowUnknownFields()
-	if dec.Decode(target) == nil && v != "null" {
-		return true // nearly all values end here
-	}
 	if err := v.Into(target); err != nil || v == "null" {
 		s.say(BadValue, "", "%s is not written in the form this field has", quote(s.field.Label))
 		return false
+	}
+	if known := namesOf(reflect.TypeOf(target).Elem()); known == nil || !stranger(v, known) || plainly(v, target) {
+		return true // nearly all values end at the first or second
 	}
 	for _, name := range strangers(v, reflect.TypeOf(target).Elem()) {
 		s.say(UnknownField, "/"+name, "%s carries %q, which this release does not know; it is kept as it is", quote(s.field.Label), name)
 	}
 	return true
+}
+
+// plainly reports whether encoding/json takes the value and finds nothing
+// strange in it; to it, names differ by more than capitals.
+func plainly(v op.Value, target any) bool {
+	dec := json.NewDecoder(strings.NewReader(string(v)))
+	dec.DisallowUnknownFields()
+	return dec.Decode(target) == nil
+}
+
+// known holds the names of the members of each struct that was asked about.
+var known sync.Map // reflect.Type to map[string]bool
+
+// namesOf returns the names of a struct's members, nil for what is no struct.
+func namesOf(t reflect.Type) map[string]bool {
+	if t.Kind() != reflect.Struct {
+		return nil
+	}
+	if names, ok := known.Load(t); ok {
+		return names.(map[string]bool)
+	}
+	names := map[string]bool{}
+	for _, f := range reflect.VisibleFields(t) {
+		tag, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		names[tag] = true
+	}
+	known.Store(t, names)
+	return names
+}
+
+// stranger reports whether the object v has a member of another name at the
+// top. A name with an escape in it counts as one.
+func stranger(v op.Value, names map[string]bool) bool {
+	depth, from := 0, -1 // from is where the string begins that is being read
+	for i := 0; i < len(v); i++ {
+		switch c := v[i]; {
+		case from >= 0 && c == '\\':
+			i++
+		case from >= 0 && c == '"':
+			if depth == 1 && i+1 < len(v) && v[i+1] == ':' && !names[string(v[from:i])] {
+				return true
+			}
+			from = -1
+		case from >= 0:
+		case c == '"':
+			from = i + 1
+		case c == '{' || c == '[':
+			depth++
+		case c == '}' || c == ']':
+			depth--
+		}
+	}
+	return false
 }
 
 func quote(label string) string { return "“" + label + "”" }

@@ -101,7 +101,7 @@ func newWorld() *world {
 
 // catchUp reads what was added to the log since the last time.
 func (in *Intake) catchUp(ctx context.Context) error {
-	const page = 500
+	const page = 200 // entries in memory at once; the server's own are large
 	for {
 		entries, err := in.log.Read(ctx, in.world.upto, page)
 		if err != nil {

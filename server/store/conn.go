@@ -31,11 +31,11 @@ func escape(path string) string {
 }
 
 func dsn(path string, readOnly bool) string {
-	s := "file:" + escape(path) + "?_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=10000&_cache_size=-8000"
+	s := "file:" + escape(path) + "?_journal_mode=WAL&_synchronous=FULL&_foreign_keys=1&_busy_timeout=10000"
 	if readOnly {
-		s += "&_query_only=1"
+		return s + "&_query_only=1&_cache_size=-1000" // there are several, and the system caches the file too
 	}
-	return s
+	return s + "&_cache_size=-8000"
 }
 
 func connect(path string, readOnly bool) (*conn, error) {

@@ -9,12 +9,24 @@ import (
 // Encode returns the one spelling of the operation. It refuses what Decode
 // would refuse, so that nothing unreadable is ever written.
 func (o Op) Encode() ([]byte, error) {
-	e := encoder{buf: make([]byte, 0, 512)}
+	e := encoder{buf: make([]byte, 0, o.room())}
 	e.op(o)
 	if _, err := Decode(e.buf); err != nil {
 		return nil, err
 	}
 	return e.buf, nil
+}
+
+// room guesses how long the spelling becomes, rather too much.
+func (o Op) room() int {
+	n := 512
+	for _, g := range o.On {
+		n += 64
+		for _, a := range g.Acts {
+			n += 64 + len(a.Value) + 40*len(a.Saw)
+		}
+	}
+	return n
 }
 
 // encoder writes members in canonical order: the known ones as they are
