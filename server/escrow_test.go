@@ -4,11 +4,13 @@ import (
 	"encoding/json"
 	"math/rand/v2"
 	"net/http"
+	"net/http/httptest"
 	"sync"
 	"testing"
 
 	"wayfall/permits"
 	"wayfall/permits/escrow"
+	"wayfall/server"
 	"wayfall/server/api"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
@@ -258,6 +260,47 @@ func TestAPhoneCannotLendToItself(t *testing.T) {
 	all[0].push(all[0].save(op.Group{ID: record, Kind: "authority", Acts: []op.Act{op.Event("grants", val(t, forged))}}))
 	if after := number(t, m); after.Lent != before.Lent || len(after.Shares) != len(before.Shares) {
 		t.Errorf("a phone lent itself a share: %+v", after.Shares)
+	}
+}
+
+func TestARestartFoldsTheSameLedgerAndAnAmendmentTakesNothingBack(t *testing.T) {
+	var cfg serverConfig
+	m := open(t, func(c *serverConfig) { cfg = *c })
+	papers(t, m)
+	all := borrowers(m, 5)
+	for i, b := range all {
+		b.hear(b.ask())
+		b.loon(byte(i + 1))
+		b.sync(false)
+	}
+	before, _ := json.Marshal(number(t, m))
+	m.http.Close()
+	if err := m.Close(); err != nil {
+		t.Fatal(err)
+	}
+	again, err := server.New(cfg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m.Server, m.http = again, httptest.NewServer(again.Handler())
+	if after, _ := json.Marshal(number(t, m)); string(after) != string(before) {
+		t.Errorf("after a restart: got %s, want %s", after, before)
+	}
+
+	var sheet struct{ Document permits.Authority }
+	expect(t, "permit", m.as("desmond").get("/v1/permits/"+paper), 200).into(t, &sheet)
+	doc := sheet.Document
+	doc.Version, doc.EffectiveFrom, doc.Quotas[0].Limit = doc.Version+1, foundOn, 6
+	expect(t, "amend", m.as("desmond").send("PUT", "/v1/permits/"+paper, doc, nil), 200)
+	was := number(t, m)
+	if was.Limit != 6 || was.Free != 0 || was.Lent+was.Spent <= 6 {
+		t.Fatalf("amended below what is out: got %+v, want 6, none free and more than 6 lent and spent", was)
+	}
+	for _, b := range all {
+		b.hear(b.ask())
+	}
+	if n := number(t, m); n.Lent != was.Lent || n.Spent != was.Spent {
+		t.Errorf("after the amendment: got %d lent and %d spent, want %d and %d still", n.Lent, n.Spent, was.Lent, was.Spent)
 	}
 }
 

@@ -114,9 +114,9 @@ func TestEachSafeguardIsNeeded(t *testing.T) {
 		name string
 		rule rule
 	}{
-		{"without the fence, a restored phone spends twice", rule{noFence: true, limit: 4, size: 2, grants: 3, restores: 1}},
-		{"without the fence, a copied phone spends twice", rule{noFence: true, limit: 4, size: 2, grants: 3, copies: 1}},
-		{"with release by timeout, a silent phone's units are lent twice", rule{timeout: true, limit: 4, size: 4, grants: 3}},
+		{"without the fence, a restored phone spends twice", rule{noFence: true, limit: 4, size: 4, grants: 1, restores: 1}},
+		{"without the fence, a copied phone spends twice", rule{noFence: true, limit: 4, size: 4, grants: 1, copies: 1}},
+		{"with release by timeout, a silent phone's units are lent twice", rule{timeout: true, limit: 4, size: 4, grants: 2}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := explore(t, c.rule, 3)
