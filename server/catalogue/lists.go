@@ -226,6 +226,14 @@ func (b *Book) receivedWith(arrival op.ID) map[string]bool {
 	return out
 }
 
+// answerOn is what the rules answered to the report that tells of the pick-up.
+func (b *Book) answerOn(root op.ID) string {
+	if r := teller(b.reportsOf(root)); r != nil {
+		return r.outcome
+	}
+	return ""
+}
+
 // owners returns who carries a tag, by canonical animal.
 func (b *Book) owners(text string) []Owner {
 	seen := map[op.ID]bool{}
@@ -240,7 +248,7 @@ func (b *Book) owners(text string) []Owner {
 		if r.Withdrawn {
 			continue
 		}
-		out = append(out, Owner{Animal: r.ID, Tag: r.Tag, Name: r.Name, Taxon: r.Taxon, Accepted: r.Disposition == "received"})
+		out = append(out, Owner{Animal: r.ID, Tag: r.Tag, Name: r.Name, Taxon: r.Taxon, Accepted: r.Disposition == "received", Outcome: b.answerOn(root), Hazards: r.Hazards, Hold: r.Hold})
 	}
 	return out
 }

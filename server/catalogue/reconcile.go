@@ -27,6 +27,15 @@ type Owner struct {
 	Name     string // what it is thought to be, for the person
 	Taxon    string // the name in the checklist, "" when unidentified
 	Accepted bool   // already received by the museum
+	Outcome  string // what the rules answered: take, ask, stop, breach, note or ""
+	Hazards  []string
+	Hold     string
+}
+
+// Plain reports whether nothing about the animal asks for a second look before
+// it is put into a freezer.
+func (o Owner) Plain() bool {
+	return len(o.Hazards) == 0 && o.Hold == "" && (o.Outcome == "take" || o.Outcome == "")
 }
 
 // Owners returns the animals that carry a tag. None: nobody has reported the

@@ -167,8 +167,36 @@ func (d *Desk) accept(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	c.SetCookie(&http.Cookie{Name: freezerCookie, Value: queryEscape(a.Freezer), Path: "/arrivals", MaxAge: 12 * 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	d.rememberFreezer(c, a.Freezer)
 	return goTo(c, arrivalPath(c.Param("id")), "take", "Accepted with intake number "+no+".")
+}
+
+// acceptAll accepts every bag that agrees with the list. Each is an act of its
+// own, so what was accepted before something went wrong stays accepted.
+func (d *Desk) acceptAll(c echo.Context) error {
+	ctx, id, freezer := c.Request().Context(), c.Param("id"), strings.TrimSpace(c.FormValue("freezer"))
+	sheet, err := d.Book.Arrival(ctx, id)
+	if err != nil {
+		return err
+	}
+	n := 0
+	for _, m := range agreeing(sheet) {
+		a := catalogue.Acceptance{Animal: m.Owner.Animal, Tag: m.Bag.Tag, Freezer: freezer}
+		_, err := d.Hands.Accept(ctx, d.hand(c), id, a)
+		if fault.Is(err, fault.Conflict) { // another desk was faster
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		n++
+	}
+	d.rememberFreezer(c, freezer)
+	return goTo(c, arrivalPath(id), "take", "Accepted: "+countOf(n, "animal", "animals")+".")
+}
+
+func (d *Desk) rememberFreezer(c echo.Context, freezer string) {
+	c.SetCookie(&http.Cookie{Name: freezerCookie, Value: queryEscape(freezer), Path: "/arrivals", MaxAge: 12 * 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode})
 }
 
 func (d *Desk) closeArrival(c echo.Context) error {

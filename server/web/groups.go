@@ -55,6 +55,8 @@ type dueGroup struct {
 // first.
 func groupDue(all []catalogue.Duty) []dueGroup {
 	var out []dueGroup
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, func(x, y catalogue.Duty) int { return compareDue(x.Due, y.Due) })
 	for _, d := range all {
 		at := slices.IndexFunc(out, func(g dueGroup) bool { return g.Text == d.Text })
 		if at < 0 {
@@ -62,7 +64,6 @@ func groupDue(all []catalogue.Duty) []dueGroup {
 		}
 		out[at].All = append(out[at].All, d)
 	}
-	slices.SortStableFunc(out, func(x, y dueGroup) int { return compareDue(x.Due, y.Due) })
 	return out
 }
 

@@ -252,6 +252,19 @@ type arrivalBody struct {
 	Wrong, LastTag string
 	Lines          string
 	Freezer        string
+	Agree          []catalogue.Match // what one press may accept
+}
+
+// agreeing are the bags that the list names, of one kind and with nothing that
+// asks for a second look, which are not accepted yet.
+func agreeing(s catalogue.ArrivalSheet) []catalogue.Match {
+	var out []catalogue.Match
+	for _, m := range s.Tally.Matched {
+		if m.Known && len(m.Differs) == 0 && m.Owner.Plain() && !m.Owner.Accepted && !s.Received[m.Owner.Animal] {
+			out = append(out, m)
+		}
+	}
+	return out
 }
 
 func (d *Desk) arrival(c echo.Context) error { return d.table(c, http.StatusOK, arrivalBody{}) }
@@ -262,6 +275,7 @@ func (d *Desk) table(c echo.Context, status int, b arrivalBody) error {
 	if err != nil {
 		return err
 	}
+	b.Agree = agreeing(sheet)
 	b.Sheet, b.MayReceive = sheet, seated(c).May(registrars...)
 	if n := len(sheet.Table); n > 0 {
 		b.LastTag = showTag(sheet.Table[n-1].Tag)

@@ -199,7 +199,10 @@ func (m *museum) fill() (report, owl op.ID, arrival string) {
 func noID(_ string, err error) error { return err }
 
 // paper is an office with one permit and a made-up year, for pages alone.
-type paper struct{ row reports.PermitRow }
+type paper struct {
+	row reports.PermitRow
+	due []catalogue.Duty // beside the usual ones
+}
 
 func newPaper() *paper {
 	a := permits.Authority{
@@ -208,7 +211,7 @@ func newPaper() *paper {
 		Status: permits.Active, Area: []string{"US-MI"}, TaxaInclude: []string{"Aves"}, TaxaExclude: []string{"eagle"}, Activities: []string{"salvage", "possess"}, Forbids: []string{"sell"},
 	}
 	loon := catalogue.Row{ID: "AAAAAAAAAAAAAAAAAAAAAA", Tag: makeTag(310), Name: "Common Loon", Found: onDay("2025-10-29")}
-	return &paper{reports.PermitRow{Authority: a, Name: "State salvage permit", Year: 2025, Balances: []reports.Balance{
+	return &paper{row: reports.PermitRow{Authority: a, Name: "State salvage permit", Year: 2025, Balances: []reports.Balance{
 		{Quota: "loon", Name: "Common Loon", Limit: 12, Used: 7, Lent: 3, Free: 2, Over: 1, OverWho: []catalogue.Row{loon}},
 		{Quota: "swan", Name: "Trumpeter Swan", Limit: 3, Used: 2, Free: 1},
 		{Quota: "any", Name: "Any other bird", Limit: 200, Used: 111, Lent: 20, Free: 69},
@@ -229,9 +232,9 @@ func (p *paper) Permit(_ context.Context, id string, _ permits.Date) (reports.Pe
 		{Person: "p-ana", Role: "sub_permittee", From: permits.NewDate(2025, 1, 1), Now: true, Year: 41},
 		{Person: "p-quist", Role: "sub_permittee", From: permits.NewDate(2025, 1, 1), To: permits.NewDate(2025, 9, 30), Year: 12},
 	}, Versions: []reports.Version{{Authority: p.row.Authority, From: permits.NewDate(2025, 6, 1), Now: true}, {Authority: old, From: permits.NewDate(2025, 1, 1), Until: permits.NewDate(2025, 5, 31)}},
-		Due: []catalogue.Duty{{Code: "DEPOSIT", Text: "Bring it to the institution", Due: "2025-11-23", Cites: "R-DEPOSIT", Animal: catalogue.Row{ID: "x", Tag: makeTag(209), Name: "Hermit Thrush"}},
+		Due: append([]catalogue.Duty{{Code: "DEPOSIT", Text: "Bring it to the institution", Due: "2025-11-23", Cites: "R-DEPOSIT", Animal: catalogue.Row{ID: "x", Tag: makeTag(209), Name: "Hermit Thrush"}},
 			{Code: "ANNUAL_REPORT", Text: "File the yearly report of 2025, 118 animals so far", Due: "2026-01-31"},
-			{Code: "NOTIFY_STATE", Text: "Notify the state office", Due: "2025-11-18", Animal: catalogue.Row{ID: "y", Tag: makeTag(210), Name: "Piping Plover"}}}}, nil
+			{Code: "NOTIFY_STATE", Text: "Notify the state office", Due: "2025-11-18", Animal: catalogue.Row{ID: "y", Tag: makeTag(210), Name: "Piping Plover"}}}, p.due...)}, nil
 }
 
 func (p *paper) Year(_ context.Context, id string, year int) (reports.Year, error) {

@@ -141,6 +141,7 @@ func (d *Desk) Register(g *echo.Group) {
 	page.POST("/arrivals/:id/list", d.in(registrars, d.addLines))
 	page.POST("/arrivals/:id/bags", d.in(registrars, d.addBag))
 	page.POST("/arrivals/:id/accept", d.in(registrars, d.accept))
+	page.POST("/arrivals/:id/accept-all", d.in(registrars, d.acceptAll))
 	page.POST("/arrivals/:id/close", d.in(registrars, d.closeArrival))
 
 	page.GET("/bench", d.in(anyDesk, d.bench))
