@@ -3,11 +3,9 @@ package server
 import (
 	"context"
 	"encoding/hex"
-	"log/slog"
 	"time"
 
 	"wayfall/server/fault"
-	"wayfall/server/intake"
 	"wayfall/server/people"
 	"wayfall/server/store"
 	"wayfall/sync/exchange"
@@ -19,12 +17,11 @@ import (
 type exchanger struct {
 	store  *store.Store
 	people *people.Book
-	intake *intake.Intake
 	crew   *crew
+	screen *screener
 	scope  string
 	key    []byte // seals cursors
 	now    func() time.Time
-	log    *slog.Logger
 }
 
 // mine lets a person speak for a device that is theirs.
@@ -64,8 +61,8 @@ func (x *exchanger) Hello(ctx context.Context, who people.Proof, h exchange.Hell
 	return out, nil
 }
 
-// Push implements api.Sync. The batch is durable before anything is judged
-// further; a failure to screen is ours and is mended at the next push.
+// Push implements api.Sync. The batch is durable when it is answered; what it
+// says is held against the rules afterwards.
 func (x *exchanger) Push(ctx context.Context, who people.Proof, b oplog.Batch) ([]oplog.Receipt, error) {
 	if err := x.mine(ctx, who, b.Dev); err != nil {
 		return nil, err
@@ -77,9 +74,7 @@ func (x *exchanger) Push(ctx context.Context, who people.Proof, b oplog.Batch) (
 	if err != nil {
 		return nil, err
 	}
-	if _, err := x.intake.Screen(context.WithoutCancel(ctx)); err != nil {
-		x.log.Error("screen what was pushed", "error", err)
-	}
+	x.screen.pushed()
 	return receipts, nil
 }
 

@@ -89,7 +89,7 @@ func (s *Server) routes() *echo.Echo {
 	e.HideBanner, e.HidePort = true, true
 	e.IPExtractor = echo.ExtractIPDirect()
 	e.HTTPErrorHandler = s.fail
-	e.Use(secure, s.api.Recover)
+	e.Use(secure, s.api.Recover, s.sync.screen.before)
 	for _, r := range s.list() {
 		h := r.answer
 		if !r.open {

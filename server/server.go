@@ -215,7 +215,8 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	if err := staff.refresh(ctx); err != nil {
 		return err
 	}
-	s.sync = &exchanger{store: s.store, people: s.people, intake: s.intake, crew: staff, scope: cfg.Institution, key: cursors, now: cfg.Now, log: cfg.Log}
+	s.sync = &exchanger{store: s.store, people: s.people, crew: staff, scope: cfg.Institution, key: cursors, now: cfg.Now,
+		screen: &screener{intake: s.intake, log: cfg.Log}}
 	s.kit = &kit{server: s, packs: cfg.Packs, taxa: cfg.Taxa}
 	clerk := &catalogue.Clerk{Book: s.book, Writer: deskWriter{s.log}, NewID: s.newID}
 	s.api = api.New(api.Needs{Institution: cfg.Institution, Version: cfg.Version, Now: cfg.Now, Zone: cfg.Zone, Log: cfg.Log,
@@ -266,8 +267,12 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	return nil
 }
 
-// Close ends the store. Nothing may be served afterwards.
-func (s *Server) Close() error { return s.store.Close() }
+// Close screens what was pushed and ends the store. Nothing may be served
+// afterwards.
+func (s *Server) Close() error {
+	s.sync.screen.settle()
+	return s.store.Close()
+}
 
 // Routes lists every route that is mounted.
 func (s *Server) Routes() []*echo.Route { return s.echo.Routes() }
