@@ -5,9 +5,11 @@ import (
 	"slices"
 	"strings"
 
+	"wayfall/server/fault"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
+	"wayfall/sync/view"
 )
 
 // ofTheTaker are the duties of whoever takes an animal up. When nobody did,
@@ -147,4 +149,23 @@ func (b *Book) shared(r *reportEntry) (op.ID, bool) {
 	root := b.root(r.animals[0])
 	reports := b.reportsOf(root)
 	return root, len(reports) > 1 && !slices.ContainsFunc(reports, func(o *reportEntry) bool { return len(o.animals) != 1 })
+}
+
+// NoteDone writes that a duty of a report was done, by whom and how. What is
+// noted stays; noting it again adds to it.
+func (c *Clerk) NoteDone(ctx context.Context, by Hand, report, code, evidence string) error {
+	if evidence = strings.TrimSpace(evidence); evidence == "" {
+		return fault.New(fault.Invalid, "write what was done: whom you told, and under which reference")
+	}
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
+		s, err := state(read, report, record.Report)
+		if err != nil {
+			return nil, err
+		}
+		_, _, asked := judged(view.ReportOf(s))
+		if !slices.ContainsFunc(asked, func(d Duty) bool { return d.Code == code }) {
+			return nil, fault.New(fault.Conflict, "the rules ask for nothing of that kind here any longer")
+		}
+		return done(on(s.ID, record.Report).event("done", record.DutyDone{Code: code, At: by.moment(), Evidence: evidence}))
+	})
 }

@@ -67,6 +67,17 @@ func settled(c echo.Context, by catalogue.Hand, settle func(context.Context, cat
 	return goTo(c, to, "take", "Settled. The other value stays in the log with who said it.")
 }
 
+func (d *Desk) noteDone(c echo.Context) error {
+	if err := d.Hands.NoteDone(c.Request().Context(), d.hand(c), c.Param("id"), c.FormValue("duty"), c.FormValue("evidence")); err != nil {
+		return err
+	}
+	back := local(c.FormValue("back"))
+	if !strings.HasPrefix(back, "/animals/") {
+		back = "/finds/" + url.PathEscape(c.Param("id"))
+	}
+	return goTo(c, back, "take", "Noted as done, with your name.")
+}
+
 func (d *Desk) correct(c echo.Context) error {
 	field, text := c.FormValue("field"), strings.TrimSpace(c.FormValue("text"))
 	if err := d.Hands.Correct(c.Request().Context(), d.hand(c), c.Param("id"), field, text); err != nil {

@@ -193,3 +193,34 @@ func TestLateIsAShapeAndAWord(t *testing.T) {
 		t.Errorf("got %s, want it escaped", got)
 	}
 }
+
+func TestADutyIsNotedAsDoneAtTheDesk(t *testing.T) {
+	m := newMuseum(t)
+	_, grebe := m.find(seenFind{3, "p-quist", "2025-11-05", "Horned Grebe", "Podiceps auritus", "North pier", "Mason", "take", "taken", 43.95, -86.46, 20, 320})
+	sheet, err := m.desk.Book.Animal(context.Background(), grebe.String())
+	m.must(err)
+	path := "/finds/" + sheet.Reports[0].ID + "/duties"
+	form := url.Values{"duty": {"DEPOSIT"}, "evidence": {"brought to the state museum, receipt 7"}, "back": {"/animals/" + grebe.String()}}
+	if status, _, _ := m.browser("p-reader").post(path, form); status != http.StatusForbidden {
+		t.Errorf("a reader: got %d, want 403", status)
+	}
+	b := m.browser("p-farrow")
+	if _, body := b.get("/animals/" + grebe.String()); !strings.Contains(body, "Note as done") || wellFormed(body) != nil {
+		t.Errorf("an open duty must offer to be noted: %v", wellFormed(body))
+	}
+	for name, bad := range map[string]url.Values{"no word on it": {"duty": {"DEPOSIT"}}, "a duty nobody asks for": {"duty": {"CALL"}, "evidence": {"x"}}} {
+		if status, _, _ := b.post(path, bad); status < 400 || status >= 500 {
+			t.Errorf("%s: got %d", name, status)
+		}
+	}
+	if status, _, to := b.post(path, form); status != http.StatusSeeOther || to != "/animals/"+grebe.String() {
+		t.Errorf("got %d to %q", status, to)
+	}
+	sheet, err = m.desk.Book.Animal(context.Background(), grebe.String())
+	m.must(err)
+	for _, d := range sheet.Duties {
+		if d.Code == "DEPOSIT" && (!d.Done || d.Evidence != form.Get("evidence")) {
+			t.Errorf("got %+v, want it done with what was written", d)
+		}
+	}
+}

@@ -37,6 +37,7 @@ type Book interface {
 // Hands is what people do at the desk. Every act is a new operation in the
 // log; a refusal is a fault with a sentence for the person.
 type Hands interface {
+	NoteDone(ctx context.Context, by catalogue.Hand, report, code, evidence string) error
 	BeginArrival(ctx context.Context, by catalogue.Hand, o catalogue.Opening) (id string, err error)
 	AddLines(ctx context.Context, by catalogue.Hand, arrival, text string) error
 	AddBag(ctx context.Context, by catalogue.Hand, arrival string, typed catalogue.Typed) (tag string, err error)
@@ -122,6 +123,7 @@ func (d *Desk) Register(g *echo.Group) {
 	page.GET("/", d.in(anyDesk, d.finds))
 	page.GET("/finds/:id", d.in(anyDesk, d.find))
 	page.POST("/finds/:id/fields/:field", d.in(settlers, d.settleFind))
+	page.POST("/finds/:id/duties", d.in(settlers, d.noteDone))
 	page.GET("/animals/:id", d.in(anyDesk, d.animal))
 	page.POST("/animals/:id/fields/:field", d.in(settlers, d.settleField))
 	page.POST("/animals/:id/correct", d.in(settlers, d.correct))
