@@ -83,9 +83,21 @@ func Load(file string, data []byte) (*Pack, error) {
 	if len(l.faults) > 0 {
 		return nil, l.faults
 	}
-	sum := sha256.Sum256(data)
+	sum := sha256.Sum256(unspaced(data))
 	l.pack.digest = hex.EncodeToString(sum[:])
 	return l.pack, nil
+}
+
+// unspaced writes a pack as a field kit carries it, without white space and
+// with the signs escaped that mean something in HTML: it is the same pack as
+// the file.
+func unspaced(data []byte) []byte {
+	var compact, escaped bytes.Buffer
+	if json.Compact(&compact, data) != nil {
+		return data
+	}
+	json.HTMLEscape(&escaped, compact.Bytes())
+	return escaped.Bytes()
 }
 
 // rest looks at what a pack holds besides rules and laws.
