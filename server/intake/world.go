@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/json"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -30,7 +31,6 @@ type find struct {
 	author   string // who saved it first
 	device   op.DeviceID
 	where    facts.Where
-	zone     *time.Location
 	reported time.Time
 	animals  []op.ID
 	doubts   []Doubt
@@ -38,14 +38,14 @@ type find struct {
 	uses     []quota.Use // under papers with numbers, were no number full
 	over     bool        // beyond a number, when last reckoned
 	judged   [32]byte    // digest of the newest verdict of the server; zero is none
-	answer   answer      // what of it the list of what needs a look shows
+	answer   *answer     // what of it the list of what needs a look shows; nil needs nobody
 	lsn      uint64
 	hidden   bool
 }
 
 // answer is the gist of a verdict.
 type answer struct {
-	code          Code // "" needs nobody
+	code          Code
 	because, rule string
 	inputs        string
 }
@@ -62,7 +62,7 @@ type differing struct {
 type creature struct {
 	id      op.ID
 	sameAs  op.ID
-	taxon   record.Determination
+	taxon   *record.Determination
 	tags    []string
 	differs []differing
 	lsn     uint64
@@ -90,7 +90,7 @@ type world struct {
 	noted  []noted
 	marks  map[string]mark
 	due    map[op.ID]bool // reports to be screened anew
-	known  map[op.ID]bool // every record that was ever written to
+	known  map[op.ID]bool // every record that was ever written to and is neither find nor beast
 	redo   bool           // all of them: the papers changed
 }
 
@@ -107,12 +107,14 @@ func (in *Intake) catchUp(ctx context.Context) error {
 		if err != nil {
 			return fault.Wrap(err, "read the log")
 		}
+		before, noted := in.world.upto, len(in.world.noted)
 		p := pageOf{fresh: map[op.ID]*merge.State{}, touched: map[op.ID]bool{}, judged: map[op.ID]op.Value{}}
 		for _, e := range entries {
 			in.world.upto = e.LSN
 			in.take(e, &p)
 		}
 		if err := in.learnPage(ctx, &p); err != nil {
+			in.world.upto, in.world.noted = before, in.world.noted[:noted] // all of the page next time
 			return err
 		}
 		if len(entries) < page {
@@ -196,13 +198,15 @@ func (w *world) touch(o op.Op, g op.Group, r oplog.Receipt, p *pageOf) {
 		fresh := merge.New(g.ID, record.Kind(g.Kind))
 		s = &fresh
 		p.fresh[g.ID] = s
-		w.known[g.ID] = true
+		if k := fresh.Kind; k != record.Report && k != record.Animal {
+			w.known[g.ID] = true
+		}
 	}
 	s.Apply(o, merge.Receipt{LSN: r.LSN, Eff: r.Eff})
 }
 
 // knows reports whether a record began on an earlier page.
-func (w *world) knows(id op.ID) bool { return w.known[id] }
+func (w *world) knows(id op.ID) bool { return w.finds[id] != nil || w.beasts[id] != nil || w.known[id] }
 
 // twice reports whether an operation has two groups on one record.
 func twice(o op.Op, id op.ID) bool {
@@ -238,7 +242,7 @@ func (in *Intake) learn(s merge.State) {
 		in.learnFind(s)
 	case record.Animal:
 		standing, _ := s.Standing()
-		c := &creature{id: s.ID, sameAs: view.Read[op.ID](s, "same_as").Shown, taxon: or(shown(s.Field("taxon"), in.memory.taxa.of)),
+		c := &creature{id: s.ID, sameAs: view.Read[op.ID](s, "same_as").Shown, taxon: shown(s.Field("taxon"), in.memory.taxa.of),
 			tags: every(s.Field("tags").Elements, fresh[string]), differs: differsOf(s), hidden: standing == merge.Hidden, lsn: lastLSN(s)}
 		if old := in.world.beasts[s.ID]; old != nil && old.sameAs != c.sameAs {
 			in.dueFor(s.ID) // one animal more or less counts under a paper
@@ -246,8 +250,10 @@ func (in *Intake) learn(s merge.State) {
 		in.world.beasts[s.ID] = c
 		in.settled(every(s.Field("remarks").Events, fresh[record.Remark]))
 	case record.Authority:
-		in.world.papers[s.ID] = editions(s)
-		in.world.redo = true
+		now := editions(s)
+		if !reflect.DeepEqual(in.world.papers[s.ID], now) { // a share lent to a phone changes no answer
+			in.world.papers[s.ID], in.world.redo = now, true
+		}
 		in.settled(view.Values(view.AuthorityOf(s).Remarks))
 	case record.Arrival:
 		in.settled(view.Values(view.ArrivalOf(s).Remarks))
@@ -294,7 +300,7 @@ func (in *Intake) learnFind(s merge.State) {
 	f.gist, f.animals, f.hidden, f.lsn = r.gist, r.animals, standing == merge.Hidden, lastLSN(s)
 	in.signed(f, r)
 	f.differs = differsOf(s)
-	in.weigh(f)
+	in.weigh(f, r)
 	if r.verdict != "" {
 		f.judged = sha256.Sum256([]byte(r.verdict))
 	}
@@ -308,18 +314,17 @@ func (in *Intake) signed(f *find, r reading) {
 	if ms := r.first.Wall.Millis; ms != 0 {
 		f.reported = time.UnixMilli(ms).In(in.memory.zone(r.first.Wall.Zone))
 	}
-	f.zone = f.reported.Location()
 	if f.person = r.salvager; f.person == "" {
 		f.person = f.author
 	}
 }
 
 // weigh works out in which states a report lies and what is odd about it.
-func (in *Intake) weigh(f *find) {
-	lay := Lay{Place: f.place(), Circumstance: f.tell.Where, Locality: f.locality}
+func (in *Intake) weigh(f *find, r reading) {
+	lay := Lay{Place: f.place(), Circumstance: f.tell.Where, Locality: r.locality}
 	at := in.ground.look(lay.Place)
 	f.where.Sure, f.where.Possible = facts.States(f.tell.Place, at.locator())
-	f.doubts = Follow(Dates{Died: f.died, Found: f.found(), TakenAt: or(f.tell.TakenAt), Frozen: f.frozen, Reported: f.reported})
+	f.doubts = Follow(Dates{Died: r.died, Found: f.found(), TakenAt: or(f.tell.TakenAt), Frozen: r.frozen, Reported: f.reported})
 	f.doubts = append(f.doubts, in.ground.doubts(lay, at)...)
 	for i := range f.doubts {
 		f.doubts[i].Record = f.id

@@ -154,7 +154,7 @@ func published(t *testing.T) Sources {
 	open := func(name string) *os.File {
 		f, err := os.Open(filepath.Join(root, name))
 		if err != nil {
-			t.Skipf("the list of places is not installed (%v); \"npm ci\" brings it", err)
+			t.Fatalf("the list of places is not installed (%v); \"npm ci\" brings it", err)
 		}
 		t.Cleanup(func() { f.Close() })
 		return f
