@@ -155,6 +155,7 @@ type dutyOut struct {
 	Done     bool   `json:"done"`
 	DoneAt   string `json:"done_at,omitempty"`
 	Evidence string `json:"evidence,omitempty"`
+	Void     string `json:"void,omitempty"` // why there is nothing to do
 	Report   string `json:"report,omitempty"`
 	Animal   string `json:"animal,omitempty"`
 	Who      string `json:"who,omitempty"`
@@ -163,7 +164,7 @@ type dutyOut struct {
 func dutiesOf(all []catalogue.Duty) []dutyOut {
 	out := make([]dutyOut, 0, len(all))
 	for _, d := range all {
-		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Done, d.DoneAt, d.Evidence, d.Report, d.Animal.ID, d.Who})
+		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Done, d.DoneAt, d.Evidence, d.Void, d.Report, d.Animal.ID, d.Who})
 	}
 	return out
 }
