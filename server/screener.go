@@ -17,8 +17,8 @@ import (
 // if anybody asks for anything that may rest on it. So a phone that hands in a
 // season in many batches waits for no rules, and everything is counted once.
 const (
-	quiet    = 100 * time.Millisecond
-	patience = 5 * time.Second
+	quiet    = time.Second
+	patience = 10 * time.Second
 )
 
 // screener has what was pushed screened. It keeps no list: intake knows from

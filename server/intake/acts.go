@@ -188,7 +188,7 @@ func (in *Intake) asFind(by Hand, d Draft) *find {
 	if f.person = r.salvager; f.person == "" {
 		f.person = by.Person
 	}
-	in.weigh(f)
+	in.weigh(f, r)
 	return f
 }
 
@@ -293,7 +293,7 @@ func (in *Intake) kept(ctx context.Context, id op.ID) (Kept, error) {
 	}
 	b := bench{in.register(), in.ledgerOf()}
 	out := Kept{ID: id.String(), Verdict: in.check(f, b, in.tally(f, b)), Effect: "ok"}
-	if a := f.answer; a.code != "" {
+	if a := f.answer; a != nil {
 		out.Effect, out.Code, out.Why = "review", string(a.code), a.because
 	} else if len(f.doubts) > 0 {
 		out.Effect, out.Code, out.Why = "review", string(f.doubts[0].Code), f.doubts[0].Why

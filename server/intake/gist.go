@@ -10,17 +10,18 @@ import (
 // gist is what intake keeps of what a report says: the values that are shown,
 // without who said them, so that many reports fit into memory.
 type gist struct {
-	tell         facts.Report // what bears on the verdict
-	died, frozen record.When
-	deed         string
-	locality     string
-	photos       []string // digests
+	tell   facts.Report // what bears on the verdict
+	deed   string
+	photos []string // digests
 }
 
 // reading is a report as it stands in a folded record.
 type reading struct {
 	gist
 	salvager string
+	died     record.When
+	frozen   record.When
+	locality string
 	animals  []op.ID
 	remarks  []record.Remark
 	first    merge.Hand // that wrote to it, of people; zero is nobody

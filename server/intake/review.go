@@ -132,7 +132,7 @@ func (in *Intake) itemsOfFind(f *find) []Item {
 		it.Field, it.Suggest = d.Field, d.Suggest
 		out = append(out, it)
 	}
-	if a := f.answer; a.code != "" {
+	if a := f.answer; a != nil {
 		out = append(out, f.item(a.code, a.because, a.rule, a.inputs))
 	}
 	for _, d := range f.differs {
@@ -232,7 +232,7 @@ func (in *Intake) nameOf(it Item) string {
 	if f := in.world.finds[id]; f != nil {
 		d = f.taxon()
 	} else if b := in.world.beasts[id]; b != nil {
-		d = b.taxon
+		d = or(b.taxon)
 	}
 	if t := in.rules.Checklist.Taxon(taxonOf(d)); t != nil {
 		return t.English

@@ -329,7 +329,7 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 // Verdicts are a few kilobytes each. An operation of verdictsAtOnce stays well
 // below its size limit, and docketSize of them go to the disk together.
 const (
-	verdictsAtOnce = 5
+	verdictsAtOnce = 2
 	docketSize     = 200
 )
 
@@ -338,6 +338,7 @@ type docket struct {
 	in      *Intake
 	ctx     context.Context
 	waiting []judgement
+	pen     verdictWriter
 	written int
 }
 
@@ -353,8 +354,11 @@ func (d *docket) add(f *find, v permits.Verdict) error {
 		delete(d.in.world.due, f.id)
 		return nil
 	}
-	f.answer = answer{CodeOf(v, f.deed), d.in.memory.words.one(v.Deciding.Because), string(v.Deciding.Rule), v.Inputs}
-	text := written(&v)
+	f.answer = nil
+	if code := CodeOf(v, f.deed); code != "" {
+		f.answer = &answer{code, d.in.memory.words.one(v.Deciding.Because), string(v.Deciding.Rule), v.Inputs}
+	}
+	text := d.pen.write(&v)
 	sum := sha256.Sum256([]byte(text))
 	if sum == f.judged {
 		delete(d.in.world.due, f.id)

@@ -12,24 +12,30 @@ import (
 // times the cost; a test holds it to that. Members stand in the order of their
 // names.
 func written(v *permits.Verdict) op.Value {
-	w := verdictWriter{make([]byte, 0, 4<<10)}
+	var w verdictWriter
+	return w.write(v)
+}
+
+// write is written, into room that was used before.
+func (w *verdictWriter) write(v *permits.Verdict) op.Value {
+	w.b = w.b[:0]
 	w.open()
 	w.text("act", string(v.Act))
-	list(&w, "cautions", v.Cautions, (*verdictWriter).caution)
+	list(w, "cautions", v.Cautions, (*verdictWriter).caution)
 	if len(v.Changes) > 0 {
-		list(&w, "changes", v.Changes, (*verdictWriter).change)
+		list(w, "changes", v.Changes, (*verdictWriter).change)
 	}
 	w.name("deciding")
 	w.finding(&v.Deciding)
-	list(&w, "findings", v.Findings, (*verdictWriter).finding)
+	list(w, "findings", v.Findings, (*verdictWriter).finding)
 	w.text("inputs", v.Inputs)
 	w.some("notice", v.Notice)
-	list(&w, "obligations", v.Obligations, (*verdictWriter).obligation)
+	list(w, "obligations", v.Obligations, (*verdictWriter).obligation)
 	w.text("outcome", v.Outcome.String())
-	list(&w, "packs", v.Packs, (*verdictWriter).pack)
+	list(w, "packs", v.Packs, (*verdictWriter).pack)
 	w.texts("proposes", v.Proposes)
 	if len(v.Relies) > 0 {
-		list(&w, "relies", v.Relies, (*verdictWriter).reliance)
+		list(w, "relies", v.Relies, (*verdictWriter).reliance)
 	}
 	w.yes("sample", v.Sample)
 	w.close()

@@ -35,7 +35,7 @@ func dsn(path string, readOnly bool) string {
 	if readOnly {
 		return s + "&_query_only=1&_cache_size=-1000" // there are several, and the system caches the file too
 	}
-	return s + "&_cache_size=-8000"
+	return s + "&_cache_size=-4000"
 }
 
 func connect(path string, readOnly bool) (*conn, error) {

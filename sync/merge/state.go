@@ -93,6 +93,9 @@ func (s *State) Apply(o op.Op, r Receipt) {
 	for _, g := range o.On {
 		if g.ID == s.ID && record.Kind(g.Kind) == s.Kind {
 			touched = true
+			if s.fields == nil {
+				s.fields = make([]field, 0, len(g.Acts))
+			}
 			for i, a := range g.Acts {
 				s.act(o.Dot(index+i), a)
 			}
