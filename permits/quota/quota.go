@@ -7,6 +7,7 @@ package quota
 
 import (
 	"slices"
+	"sync"
 	"wayfall/permits"
 )
 
@@ -61,6 +62,9 @@ type Ledger struct {
 	names *permits.Checklist
 	// grants are what one device may still take, by authority, quota and taxon.
 	grants map[grantKey]int
+
+	mu   sync.Mutex
+	rows map[rowKey]*row
 }
 
 type grantKey struct{ authority, quota, taxon string }
@@ -128,16 +132,24 @@ func (l *Ledger) each(a *permits.Authority, q *permits.Quota, taxon string, on p
 	from, to := Window(a, q, on)
 	for _, i := range l.by[a.ID] {
 		u := &l.uses[i]
-		if u.Exempt || u.Found.Known() && (u.Found.Date < from || u.Found.Date > to) {
-			continue
-		}
-		if len(q.Units) > 0 && u.Material != "" && !contains(q.Units, u.Material) {
-			continue
-		}
-		if l.counts(u, q, taxon) {
+		if within(u, from, to) && l.concerns(u, q, taxon) {
 			f(u)
 		}
 	}
+}
+
+// within tells whether a use lies in the window; an unknown day may.
+func within(u *Use, from, to permits.Date) bool {
+	return !u.Found.Known() || u.Found.Date >= from && u.Found.Date <= to
+}
+
+// concerns tells whether a use counts against the quota for the taxon in
+// whatever window it lies.
+func (l *Ledger) concerns(u *Use, q *permits.Quota, taxon string) bool {
+	if u.Exempt || len(q.Units) > 0 && u.Material != "" && !contains(q.Units, u.Material) {
+		return false
+	}
+	return l.counts(u, q, taxon)
 }
 
 // counts tells whether a use counts against the quota for the taxon. One that
@@ -175,12 +187,14 @@ func (l *Ledger) Used(a *permits.Authority, q *permits.Quota, taxon string, on p
 	if from, _ := Window(a, q, on); !from.Known() && q.Window != "permit_life" {
 		return 0, 0, false
 	}
-	s := l.Standing(a, q, taxon, on)
-	left = q.Limit - s.Used
+	row := l.row(a, q, taxon)
+	from, to := Window(a, q, on)
+	used = row.sum(l, from, to, len(row.at))
+	left = q.Limit - used
 	if l.grants != nil {
 		left = min(left, l.grants[l.grantFor(a, q, taxon)])
 	}
-	return s.Used, left, true
+	return used, left, true
 }
 
 func (l *Ledger) grantFor(a *permits.Authority, q *permits.Quota, taxon string) grantKey {
@@ -212,11 +226,16 @@ func (b Before) Used(a *permits.Authority, q *permits.Quota, taxon string, on pe
 	if from, _ := Window(a, q, on); !from.Known() && q.Window != "permit_life" {
 		return 0, 0, false
 	}
-	b.Ledger.each(a, q, taxon, on, func(u *Use) {
-		if u.Animal != b.Use.Animal && earlier(u, &b.Use) < 0 {
-			used += u.n()
+	l := b.Ledger
+	row := l.row(a, q, taxon)
+	from, to := Window(a, q, on)
+	before := row.before(l, &b.Use)
+	used = row.sum(l, from, to, before)
+	for _, i := range row.of[b.Use.Animal] { // its own uses do not count against it
+		if u := &l.uses[row.at[i]]; i < before && within(u, from, to) {
+			used -= u.n()
 		}
-	})
+	}
 	return used, q.Limit - used, true
 }
 
