@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"wayfall/fixtures/scenario"
+	"wayfall/permits"
 	"wayfall/server/demo"
 	"wayfall/sync/op"
 )
@@ -48,6 +49,9 @@ func overTheWire(ctx context.Context) ([]line, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := srv.papers(ctx); err != nil {
+		return nil, err
+	}
 	phone, meter, err := srv.phone(ctx)
 	if err != nil {
 		return nil, err
@@ -69,9 +73,23 @@ func overTheWire(ctx context.Context) ([]line, error) {
 
 // program is a running wayfall.
 type program struct {
-	cmd  *exec.Cmd
-	base string
-	code string
+	cmd    *exec.Cmd
+	base   string
+	phones string // code by which a salvager signs in
+	office string // and by which a permit officer does
+}
+
+// invited returns a code for a person of that role.
+func invited(ctx context.Context, exe, folder, role string) (string, error) {
+	out, err := exec.CommandContext(ctx, exe, "invite", "--folder", folder, "--id", "bench-"+role, "--name", "Bench", "--role", role).Output()
+	if err != nil {
+		return "", fmt.Errorf("invite: %w", err)
+	}
+	_, code, ok := strings.Cut(strings.TrimSpace(string(out)), "code=")
+	if !ok {
+		return "", fmt.Errorf("no code in %q", out)
+	}
+	return code, nil
 }
 
 func start(ctx context.Context, folder string) (*program, error) {
@@ -79,13 +97,13 @@ func start(ctx context.Context, folder string) (*program, error) {
 	if err != nil {
 		return nil, err
 	}
-	invited, err := exec.CommandContext(ctx, exe, "invite", "--folder", folder, "--id", "bench", "--name", "Bench", "--role", "salvager").Output()
+	code, err := invited(ctx, exe, folder, "salvager")
 	if err != nil {
-		return nil, fmt.Errorf("invite: %w", err)
+		return nil, err
 	}
-	_, code, ok := strings.Cut(strings.TrimSpace(string(invited)), "code=")
-	if !ok {
-		return nil, fmt.Errorf("no code in %q", invited)
+	office, err := invited(ctx, exe, folder, "permit_officer")
+	if err != nil {
+		return nil, err
 	}
 	free, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -95,7 +113,7 @@ func start(ctx context.Context, folder string) (*program, error) {
 	if err := free.Close(); err != nil {
 		return nil, err
 	}
-	p := &program{exec.Command(exe, "serve", "--folder", folder, "--listen", addr), "http://" + addr, code}
+	p := &program{exec.Command(exe, "serve", "--folder", folder, "--listen", addr), "http://" + addr, code, office}
 	if err := p.cmd.Start(); err != nil {
 		return nil, err
 	}
@@ -143,6 +161,24 @@ func (p *program) peakMiB() (float64, error) {
 	return 0, errors.New("no VmHWM in the process's status")
 }
 
+// papers enters the permits of the story, so that finds are held against
+// papers with people and numbers on them.
+func (p *program) papers(ctx context.Context) error {
+	c := &demo.Client{Base: p.base, HTTP: http.DefaultClient}
+	var got struct{ Access string }
+	if err := c.Do(ctx, http.MethodPost, "/v1/sign-in", map[string]any{"code": p.office}, &got); err != nil {
+		return err
+	}
+	c.Access = got.Access
+	now := time.Now()
+	for _, a := range demo.Papers(scenario.Build(1), permits.NewDate(now.Year(), int(now.Month()), now.Day())) {
+		if err := c.Do(ctx, http.MethodPut, "/v1/permits/"+a.ID, a, nil); err != nil {
+			return fmt.Errorf("enter %s: %w", a.ID, err)
+		}
+	}
+	return nil
+}
+
 // meter counts the bytes of bodies in both directions.
 type meter struct {
 	up, down atomic.Int64
@@ -178,12 +214,12 @@ func (p *program) phone(ctx context.Context) (*demo.Phone, *meter, error) {
 		Access      string
 		Institution string
 	}
-	in := map[string]any{"code": p.code, "device": map[string]any{"id": dev.String(), "name": "bench"}}
+	in := map[string]any{"code": p.phones, "device": map[string]any{"id": dev.String(), "name": "bench"}}
 	if err := c.Do(ctx, http.MethodPost, "/v1/sign-in", in, &got); err != nil {
 		return nil, nil, err
 	}
 	c.Access = got.Access
-	return demo.NewPhone(c, dev, "bench", got.Institution, "BNC"), m, nil
+	return demo.NewPhone(c, dev, "bench-salvager", got.Institution, "BNC"), m, nil
 }
 
 // screened waits until everything that was pushed is screened, which holds as
