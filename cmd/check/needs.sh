@@ -3,7 +3,7 @@
 # otherwise names in one line what is missing. Nothing is skipped.
 set -eu
 missing=""
-for pair in chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils qpdf:qpdf pdftotext:poppler-utils; do
+for pair in chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils; do
   command -v "${pair%%:*}" >/dev/null 2>&1 || missing="$missing ${pair##*:}"
 done
 if [ -n "$missing" ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
@@ -13,7 +13,7 @@ if [ -n "$missing" ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1
     { tail -n 20 "${TMPDIR:-/tmp}/wayfall-needs.log" >&2; }
 fi
 missing=""
-for pair in go:golang gcc:gcc node:nodejs npm:npm chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils qpdf:qpdf pdftotext:poppler-utils; do
+for pair in go:golang gcc:gcc node:nodejs npm:npm chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils; do
   command -v "${pair%%:*}" >/dev/null 2>&1 || missing="$missing ${pair##*:}"
 done
 if [ -n "$missing" ]; then
