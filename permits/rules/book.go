@@ -24,12 +24,16 @@ type roles struct {
 	silent       *Rule // the loaded rules say nothing of this
 }
 
+// roleNames are the names of the roles in packs, in the order of the members of
+// roles.
+var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent"}
+
 // NewBook joins packs. It lists every reference that leads nowhere.
 func NewBook(packs ...*Pack) (*Book, error) {
 	b := &Book{by: map[string][]*Pack{}}
 	var faults BadPack
 	complain := func(p *Pack, rule, path, what string) {
-		faults = append(faults, Fault{p.ID, rule, path, what})
+		faults = append(faults, Fault{p.file, rule, path, what})
 	}
 	ids := map[string]bool{}
 	for _, p := range packs {
@@ -41,17 +45,20 @@ func NewBook(packs ...*Pack) (*Book, error) {
 		b.by[p.Jurisdiction] = append(b.by[p.Jurisdiction], p)
 	}
 	for _, p := range packs {
-		for _, w := range p.Laws {
-			b.link(p, w, complain)
+		for i, w := range p.Laws {
+			b.link(p, w, fmt.Sprintf("laws[%d]", i), complain)
+		}
+		for i, r := range p.Rules {
+			for j, id := range r.GivesWayTo {
+				if !b.speaks(p, id) {
+					complain(p, string(r.ID), fmt.Sprintf("rules[%d].gives_way_to[%d]", i, j), nowhere(id))
+				}
+			}
 		}
 	}
-	for _, r := range [...]struct {
-		name string
-		slot **Rule
-	}{{"unidentified", &b.roles.unidentified}, {"edge", &b.roles.edge}, {"no_pack", &b.roles.noPack},
-		{"no_place", &b.roles.noPlace}, {"silent", &b.roles.silent}} {
-		if *r.slot = b.role(r.name); *r.slot == nil {
-			faults = append(faults, Fault{"*", r.name, "roles", "no pack for everywhere names a rule for this role"})
+	for i, slot := range [...]**Rule{&b.roles.unidentified, &b.roles.edge, &b.roles.noPack, &b.roles.noPlace, &b.roles.silent} {
+		if *slot = b.role(roleNames[i]); *slot == nil {
+			faults = append(faults, Fault{"*", roleNames[i], "roles", "no pack for everywhere names a rule for this role"})
 		}
 	}
 	if len(faults) > 0 {
@@ -72,27 +79,51 @@ func (b *Book) role(name string) *Rule {
 	return nil
 }
 
-func (b *Book) link(p *Pack, w *Law, complain func(p *Pack, rule, path, what string)) {
-	find := func(id permits.RuleID, path string) *Rule {
-		r := b.find(p, id)
-		if r == nil {
-			complain(p, w.ID, path, fmt.Sprintf("refers to rule %s, which is nowhere defined", id))
+func nowhere(id permits.RuleID) string {
+	return fmt.Sprintf("refers to rule %s, which is nowhere defined", id)
+}
+
+// speaks tells whether a rule of the name, whatever its clause, stands in the
+// pack or around it.
+func (b *Book) speaks(p *Pack, id permits.RuleID) bool {
+	for at := p.Jurisdiction; at != ""; at = parent(at) {
+		for _, q := range b.by[at] {
+			for _, r := range q.Rules {
+				if r.ID == id {
+					return true
+				}
+			}
 		}
-		return r
 	}
+	return false
+}
+
+// failureNames are the members of Failures in the order of the misses.
+var failureNames = [missCount]string{"none", "before", "after", "renewal", "person", "area", "taxon", "scope",
+	"purpose", "conflict", "depends", "quota", "copy"}
+
+func (b *Book) link(p *Pack, w *Law, at string, complain func(p *Pack, rule, path, what string)) {
 	for i, c := range w.Covers {
-		c.rule = find(c.Rule, fmt.Sprintf("covers[%d]", i))
+		if c.rule = b.find(p, c.Rule); c.rule == nil && c.Rule != "" {
+			complain(p, w.ID, fmt.Sprintf("%s.covers[%d].rule", at, i), nowhere(c.Rule))
+		}
 	}
 	f := &w.Failures
 	for i, id := range [missCount]permits.RuleID{missNone: f.None, missBefore: f.Before, missAfter: f.After,
 		missRenewal: f.Renewal, missPerson: f.Person, missArea: f.Area, missTaxon: f.Taxon, missScope: f.Scope,
 		missPurpose: f.Purpose, missDepends: f.Depends, missCopy: f.Copy, missQuota: f.Quota, missConflict: f.Conflict} {
+		path := at + ".failures." + failureNames[i]
 		if id == "" {
-			id = f.None
+			w.fails[i] = w.fails[missNone]
+			continue
 		}
-		w.fails[i] = find(id, "failures")
-		if w.fails[i] != nil && !w.fails[i].Effect.Blocks() {
-			complain(p, w.ID, "failures", fmt.Sprintf("rule %s does not block", id))
+		switch r := b.find(p, id); {
+		case r == nil:
+			complain(p, w.ID, path, nowhere(id))
+		case !r.Effect.Blocks():
+			complain(p, w.ID, path, fmt.Sprintf("rule %s does not block", id))
+		default:
+			w.fails[i] = r
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"strings"
 	"wayfall/permits"
 )
 
@@ -60,7 +61,11 @@ func parseCondition(text json.RawMessage, path string, complain func(path, what 
 	dec := json.NewDecoder(bytes.NewReader(text))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&t); err != nil {
-		complain(path, err.Error())
+		complain(path, "cannot be read: "+strings.TrimPrefix(err.Error(), "json: "))
+		return Condition{}
+	}
+	if what := t.unclear(); what != "" {
+		complain(path, what)
 		return Condition{}
 	}
 	switch {
@@ -77,6 +82,31 @@ func parseCondition(text json.RawMessage, path string, complain func(path, what 
 		return Condition{}
 	}
 	return parseTest(f, &t, path, complain)
+}
+
+// unclear says why a condition cannot be taken at its word, or "" if it can:
+// one that asks nothing would always hold, and of one that asks two things only
+// one would be heard.
+func (t *conditionText) unclear() string {
+	joins, tests := 0, 0
+	for _, set := range [...]bool{t.All != nil, t.Any != nil, t.Not != nil} {
+		if set {
+			joins++
+		}
+	}
+	for _, set := range [...]bool{t.Is != nil, t.Has != "", t.In != nil, t.AtLeast != nil, t.AtMost != nil,
+		t.Before.Known(), t.OnAfter.Known(), t.Known != nil} {
+		if set {
+			tests++
+		}
+	}
+	switch {
+	case joins+tests == 0 && t.Fact == "":
+		return "the condition is empty"
+	case joins > 1 || tests > 1 || joins == 1 && (tests > 0 || t.Fact != ""):
+		return "asks more than one thing; join them with all or any"
+	}
+	return ""
 }
 
 func parseKids(list []json.RawMessage, path string, complain func(path, what string)) []Condition {
@@ -97,6 +127,7 @@ func parseTest(f Fact, t *conditionText, path string, complain func(path, what s
 		c.op = opIs
 		if err := c.literal(t.Is); err != nil {
 			complain(path+".is", err.Error())
+			return Condition{}
 		}
 	case t.Has != "":
 		c.op, c.kind, c.words = opIs, wordKind, []string{t.Has}
@@ -115,8 +146,13 @@ func parseTest(f Fact, t *conditionText, path string, complain func(path, what s
 	default:
 		complain(path, "nothing is asked of "+t.Fact)
 	}
-	if !c.fits() {
+	switch {
+	case !c.fits():
 		complain(path, t.Fact+" cannot be compared with that kind of value")
+	case c.op == opIn && len(c.words) == 0:
+		complain(path+".in", "the list is empty")
+	case c.num < 0 && c.op != opIn && f != DaysSinceExpiry:
+		complain(path, t.Fact+" is never negative")
 	}
 	return c
 }

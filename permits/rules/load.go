@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"reflect"
 	"strings"
 	"wayfall/permits"
 )
@@ -47,21 +48,33 @@ type loader struct {
 	file   string
 	pack   *Pack
 	faults BadPack
+	unread []string // paths that could not be read: nothing more is said of them
 }
 
 func (l *loader) complain(rule, path, format string, args ...any) {
+	for _, u := range l.unread {
+		if path == u || strings.HasPrefix(path, u+".") || strings.HasPrefix(path, u+"[") {
+			return
+		}
+	}
 	l.faults = append(l.faults, Fault{l.file, rule, path, fmt.Sprintf(format, args...)})
 }
 
 // Load reads and compiles a pack. If anything is wrong it returns a BadPack
 // that lists all of it.
 func Load(file string, data []byte) (*Pack, error) {
-	l := &loader{file: file, pack: new(Pack)}
-	dec := json.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(l.pack); err != nil {
-		l.complain("", "$", "cannot be read: %v", err)
-		return nil, l.faults
+	p, faults := load(file, data)
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return p, nil
+}
+
+// load returns what can be read of a pack, and all that is wrong with it.
+func load(file string, data []byte) (*Pack, BadPack) {
+	l := &loader{file: file, pack: &Pack{file: file}}
+	if !l.read(data) {
+		return l.pack, l.faults
 	}
 	l.head()
 	seen := map[permits.RuleID]bool{}
@@ -80,12 +93,40 @@ func Load(file string, data []byte) (*Pack, error) {
 		l.law(w, fmt.Sprintf("laws[%d]", i))
 	}
 	l.rest()
-	if len(l.faults) > 0 {
-		return nil, l.faults
+	l.twice()
+	if len(l.faults) == 0 {
+		sum := sha256.Sum256(unspaced(data))
+		l.pack.digest = hex.EncodeToString(sum[:])
 	}
-	sum := sha256.Sum256(unspaced(data))
-	l.pack.digest = hex.EncodeToString(sum[:])
-	return l.pack, nil
+	return l.pack, l.faults
+}
+
+// read reads the file in one go, or, where that fails, member by member so
+// that every fault is named. It returns false if nothing could be read.
+func (l *loader) read(data []byte) bool {
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	err := dec.Decode(l.pack)
+	if err == nil && dec.More() {
+		l.complain("", "$", "something follows the end of the pack")
+	}
+	if err == nil && !l.pack.hollow() {
+		return true
+	}
+	*l.pack = Pack{file: l.file}
+	if !json.Valid(data) {
+		l.complain("", "$", "cannot be read: %v", err)
+		return false
+	}
+	d := decoder{complain: func(path, what string) {
+		l.faults = append(l.faults, Fault{l.file, "", path, what})
+		l.unread = append(l.unread, path)
+	}}
+	d.fill(reflect.ValueOf(l.pack).Elem(), data, "")
+	for i := range l.faults {
+		l.faults[i].Rule = l.pack.owner(l.faults[i].Path)
+	}
+	return true
 }
 
 // unspaced writes a pack as a field kit carries it, without white space and
@@ -102,9 +143,13 @@ func unspaced(data []byte) []byte {
 
 // rest looks at what a pack holds besides rules and laws.
 func (l *loader) rest() {
-	for i, a := range l.pack.Authorised {
-		if a.ID == "" || a.Kind == "" || a.Basis == "" || len(a.Area) == 0 || len(a.TaxaInclude) == 0 {
-			l.complain(a.ID, fmt.Sprintf("authorisations[%d]", i), "an authorisation needs id, kind, basis, area and taxa_include")
+	for i := range l.pack.Authorised {
+		a, path := &l.pack.Authorised[i], fmt.Sprintf("authorisations[%d]", i)
+		if a.Basis == "" {
+			l.complain(a.ID, path+".basis", "is missing: every authorisation cites")
+		}
+		for _, f := range Check(a, Known{}) {
+			l.complain(a.ID, path+"."+f.Path, "%s", f.What)
 		}
 	}
 	for i, c := range l.pack.Cautions {
@@ -127,6 +172,16 @@ func (l *loader) head() {
 	if p.Sample && p.Notice == "" {
 		l.complain("", "notice", "a sample pack must say that it is one")
 	}
+	if p.Jurisdiction != "" && p.Jurisdiction != "*" && !isCode(p.Jurisdiction) {
+		l.complain("", "jurisdiction", "%q is neither * nor a code such as US or US-MI", p.Jurisdiction)
+	}
+	for _, name := range sorted(p.Roles) {
+		if !holds(roleNames[:], name) {
+			l.complain("", "roles."+name, "there is no role of this name")
+		} else if p.Jurisdiction != "*" {
+			l.complain("", "roles."+name, "only a pack for everywhere names rules for roles")
+		}
+	}
 }
 
 func (l *loader) condition(rule string, text json.RawMessage, path string) Condition {
@@ -139,8 +194,15 @@ func (l *loader) rule(r *Rule, path string) {
 		l.complain(id, path+".id", "is missing")
 	}
 	r.pack = l.pack
-	if r.Layer == permits.LayerUnknown || r.Effect == permits.EffectUnknown {
-		l.complain(id, path, "layer and effect must be given")
+	if r.Layer == permits.LayerUnknown {
+		l.complain(id, path+".layer", "is missing")
+	}
+	if r.Effect == permits.EffectUnknown {
+		l.complain(id, path+".effect", "is missing")
+	}
+	l.dates(id, path, r.EffectiveFrom, r.EffectiveTo)
+	if r.Weight < 0 {
+		l.complain(id, path+".weight", "a number that is not negative is wanted")
 	}
 	if r.Because == "" {
 		l.complain(id, path+".because", "the sentence for the salvager is missing")
@@ -170,6 +232,12 @@ func (l *loader) rule(r *Rule, path string) {
 	}
 }
 
+func (l *loader) dates(rule, path string, from, to permits.Date) {
+	if reversed(from, to) {
+		l.complain(rule, path+".effective_to", "it ends before it begins")
+	}
+}
+
 func (l *loader) cited(r *Rule, path string) {
 	if r.Cites == "" {
 		l.complain(string(r.ID), path+".citation", "is missing: every rule cites")
@@ -186,6 +254,12 @@ func (l *loader) cited(r *Rule, path string) {
 
 func (l *loader) template(rule, text, path string) template {
 	t := parseTemplate(text)
+	if i := strings.IndexAny(t[len(t)-1], "{}"); i >= 0 {
+		l.complain(rule, path, "a brace is open or shut alone")
+	}
+	if len(t)/2 > mostWords {
+		l.complain(rule, path, "asks for more than %d words to be filled in", mostWords)
+	}
 	for i := 1; i < len(t); i += 2 {
 		if !holds(placeholders, t[i]) {
 			l.complain(rule, path, "there is nothing to fill in for {%s}", t[i])
@@ -215,6 +289,14 @@ func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone b
 	if n := r.Clocks(); n > 1 || n == 0 && !mayBeNone {
 		l.complain(rule, path, "has %d clocks; one is wanted", n)
 	}
+	if r.Months < 0 || r.Days < 0 || r.BusinessDays < 0 || r.Hours < 0 || r.Year < 0 {
+		l.complain(rule, path, "a number that is not negative is wanted")
+	}
+	switch r.Authority {
+	case "", "deposit", "report":
+	default:
+		l.complain(rule, path+".authority", "%q is not something a permit says of its own: deposit or report", r.Authority)
+	}
 	switch r.Anchor {
 	case "", "possessed", "found", "expiry", "judged":
 	default:
@@ -232,6 +314,13 @@ func (l *loader) law(w *Law, path string) {
 	w.pack = l.pack
 	if w.ID == "" || w.Failures.None == "" || len(w.Activities) == 0 {
 		l.complain(w.ID, path, "a law needs an id, activities and failures.none")
+	}
+	if len(w.Covers) == 0 {
+		l.complain(w.ID, path+".covers", "a law names at least one rule that tells how it is satisfied")
+	}
+	l.dates(w.ID, path, w.EffectiveFrom, w.EffectiveTo)
+	if w.Failures.RenewalDays < 0 {
+		l.complain(w.ID, path+".failures.renewal_days", "a number that is not negative is wanted")
 	}
 	if len(w.Applies) == 0 {
 		l.complain(w.ID, path+".applies", "is missing: say to what the law applies")

@@ -27,6 +27,7 @@ type Pack struct {
 	Roles map[string]permits.RuleID `json:"roles"`
 
 	digest string
+	file   string
 }
 
 // Ref returns the edition of the pack that a verdict names.
@@ -138,6 +139,9 @@ type CautionRule struct {
 	when Condition
 }
 
+// mostWords is how many words a sentence may ask to be filled in.
+const mostWords = 8
+
 // template is a sentence with places to fill in.
 type template []string // literal, name, literal, name, ..., literal
 
@@ -168,7 +172,7 @@ func (t template) fill(word func(string) string) string {
 		return t[0]
 	}
 	n := 0
-	var words [8]string
+	var words [mostWords]string
 	for i, s := range t {
 		if i%2 == 1 && i/2 < len(words) {
 			words[i/2] = word(s)
