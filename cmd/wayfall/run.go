@@ -13,6 +13,7 @@ type commands struct {
 	Serve  serveCommand  `cmd:"" help:"Serve the store in a folder to phones, desks and programs."`
 	Demo   demoCommand   `cmd:"" help:"Pour an invented museum into a folder, serve it, and print sign-in links."`
 	Invite inviteCommand `cmd:"" help:"Add a person, or more roles to one, and print a one-time sign-in link. Stop the server first."`
+	Rules  rulesCommand  `cmd:"" help:"Look for faults in rule packs, or explain what they answer."`
 }
 
 // where names the store and its institution.
