@@ -1,0 +1,291 @@
+package server_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"wayfall/fixtures/packs"
+	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/permits/rules"
+	"wayfall/permits/screen"
+	"wayfall/server/people"
+	"wayfall/sync/record"
+)
+
+// permitVectors is the file of finds with the answers that are wanted.
+type permitVectors struct {
+	Ordinary json.RawMessage `json:"ordinary"`
+	Cases    []permitVector  `json:"cases"`
+}
+
+type permitVector struct {
+	ID      string            `json:"id"`
+	Name    string            `json:"name"`
+	Facts   []json.RawMessage `json:"facts"`
+	Tallies quota.Fixed       `json:"tallies"`
+	Want    struct {
+		Outcome     permits.Outcome `json:"outcome"`
+		Rule        permits.RuleID  `json:"deciding_rule"`
+		Obligations []struct {
+			Code string         `json:"code"`
+			Due  permits.Moment `json:"due"`
+			Word string         `json:"word"`
+		} `json:"obligations"`
+	} `json:"want"`
+}
+
+func readVectors(t *testing.T) permitVectors {
+	t.Helper()
+	data, err := os.ReadFile(filepath.FromSlash("../fixtures/vectors/permits.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var f permitVectors
+	if err := json.Unmarshal(data, &f); err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// vectorMuseum is a museum with the papers and the people of the vectors.
+func vectorMuseum(t *testing.T) *museum {
+	t.Helper()
+	m := open(t, nil)
+	for _, id := range []string{"a.rivera", "b.chen", "h.new"} {
+		p := people.Person{ID: id, Name: id, Roles: []people.Role{people.Salvager}, Institution: "sablewater"}
+		if err := m.People().Keep(t.Context(), p); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := m.People().IssueCode(t.Context(), id, people.CodeTerms{Text: "DEMO " + id, Lasts: 1e6 * time.Hour, Reusable: true}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var all []permits.Authority
+	if err := json.Unmarshal(packs.Authorities(), &all); err != nil {
+		t.Fatal(err)
+	}
+	desmond := m.as("desmond")
+	for _, a := range all {
+		expect(t, "enter "+a.ID, desmond.send("PUT", "/v1/permits/"+a.ID, a, nil), http.StatusOK)
+	}
+	return m
+}
+
+func differences(v *permitVector, verdicts []permits.Verdict) []string {
+	order := []permits.Outcome{permits.BreachToResolve, permits.HoldCallFirst, permits.RefusePickup, permits.RefuseTransfer,
+		permits.ReviewByPerson, permits.ObligationDue, permits.AllowWithObligations}
+	slices.SortStableFunc(verdicts, func(a, b permits.Verdict) int {
+		return slices.Index(order, a.Outcome) - slices.Index(order, b.Outcome)
+	})
+	worst := verdicts[0]
+	var out, got, want []string
+	if worst.Outcome != v.Want.Outcome || worst.Deciding.Rule != v.Want.Rule {
+		out = append(out, fmt.Sprintf("got %s by %s (%s), want %s by %s", worst.Outcome, worst.Deciding.Rule, worst.Deciding.Because, v.Want.Outcome, v.Want.Rule))
+	}
+	for _, one := range verdicts {
+		for _, o := range one.Obligations {
+			if one.Outcome == worst.Outcome {
+				got = append(got, o.Code+" "+o.Due.At.String()+" "+o.Due.Word)
+			}
+		}
+	}
+	for _, o := range v.Want.Obligations {
+		want = append(want, o.Code+" "+o.Due.String()+" "+o.Word)
+	}
+	slices.Sort(got)
+	slices.Sort(want)
+	if got = slices.Compact(got); !slices.Equal(got, want) {
+		out = append(out, fmt.Sprintf("duties: got %q, want %q", got, want))
+	}
+	return out
+}
+
+// TestEveryVectorAsTheServerHandsTheRulesOut judges all vectors by the packs,
+// checklist and papers of the field kit that the server hands out.
+func TestEveryVectorAsTheServerHandsTheRulesOut(t *testing.T) {
+	m := vectorMuseum(t)
+	var kit struct {
+		Packs       []json.RawMessage   `json:"packs"`
+		Taxa        json.RawMessage     `json:"taxa"`
+		Authorities []permits.Authority `json:"authorities"`
+	}
+	expect(t, "field kit", m.as("cal").get("/v1/field-kit"), http.StatusOK).into(t, &kit)
+	var all []*rules.Pack
+	for _, text := range kit.Packs {
+		p, err := rules.Load("field kit", text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all = append(all, p)
+	}
+	book, err := rules.NewBook(all...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := permits.ReadChecklist(kit.Taxa)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := &screen.World{Book: book, Register: rules.NewRegister(book, kit.Authorities), Checklist: list}
+	f := readVectors(t)
+	same := 0
+	for i := range f.Cases {
+		v := &f.Cases[i]
+		finds := make([]screen.Facts, len(v.Facts))
+		for n := range finds {
+			laid(t, &finds[n], f.Ordinary, v.Facts[n])
+		}
+		w.Tally = v.Tallies
+		if wrong := differences(v, screen.Visit(finds, w)); wrong != nil {
+			t.Errorf("%s %s: %s", v.ID, v.Name, strings.Join(wrong, "\n"))
+			continue
+		}
+		same++
+	}
+	t.Logf("SHOW %d of %d vectors agree", same, len(f.Cases))
+	if len(f.Cases) != 40 {
+		t.Errorf("got %d vectors, want 40", len(f.Cases))
+	}
+}
+
+func laid(t *testing.T, into any, layers ...json.RawMessage) {
+	t.Helper()
+	for _, l := range layers {
+		if err := json.Unmarshal(l, into); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// sayable are the facts for which a report has a field.
+var sayable = []string{"person", "role", "found", "possessed", "judged_at", "in_hand", "jurisdictions", "site", "land_manager",
+	"landowner_consent", "taxon", "identified", "material", "count", "event_carcass_count", "band", "cause", "suspected_crime",
+	"suspected_poison", "salvager_caused_death", "opportunistic", "research_purpose", "wants_to_keep", "permit_copy_on_hand",
+	"in_live_traffic_lane"}
+
+// unsaid returns the first fact of a vector for which a report has no field,
+// or a value that no report can have; "" if all can be said.
+func unsaid(t *testing.T, v *permitVector, ordinary json.RawMessage) string {
+	t.Helper()
+	var usual map[string]any
+	laid(t, &usual, ordinary)
+	for _, text := range v.Facts {
+		var facts map[string]any
+		laid(t, &facts, text)
+		for name, value := range facts {
+			if !slices.Contains(sayable, name) && value != usual[name] {
+				return name
+			}
+		}
+		if state := fmt.Sprint(facts["jurisdictions"]); state != "[US-CA]" {
+			return "state " + state
+		}
+		if role := facts["role"]; role == "public" {
+			return "somebody who is not signed in"
+		}
+		if m := fmt.Sprint(facts["material"]); strings.HasSuffix(m, "nest") || strings.HasSuffix(m, "egg") {
+			return "whether the nest is in use and the eggs could hatch"
+		}
+	}
+	return ""
+}
+
+// asReport says the facts as a report does.
+func asReport(f *screen.Facts) map[string]any {
+	yes := func(a permits.Answer) string {
+		return map[permits.Answer]string{permits.Yes: "yes", permits.No: "no"}[a]
+	}
+	planned := map[permits.Answer]string{permits.Yes: "no", permits.No: "yes"}[f.Opportunistic]
+	when := func(w permits.When) record.When {
+		return record.When{Earliest: w.From.Date.String() + "T00:00", Latest: w.To.Date.String() + "T23:59", Precision: record.ToDay, Zone: "-08:00"}
+	}
+	certainty := map[permits.Answer]record.Certainty{permits.Yes: record.Sure, permits.No: record.Guess}[f.Identified]
+	land := record.Land{Manager: f.LandManager}
+	switch f.Consent {
+	case permits.Written:
+		land.Permission, land.Written = "yes", true
+	case permits.Spoken:
+		land.Permission = "yes"
+	case permits.Refused:
+		land.Permission = "no"
+	case permits.NotApplicable:
+		land.Permission = "not_needed"
+	}
+	return map[string]any{
+		"found": when(f.Found), "taken_at": when(f.Possessed), "locality": f.Site,
+		"place": record.Georeference{State: f.Jurisdictions[0], Source: "said"},
+		"taxon": record.Determination{Written: f.Taxon, Name: f.Taxon, Certainty: certainty},
+		"count": f.Count, "material": f.Material, "circumstance": "road", "salvager": f.Person, "band": f.Band,
+		"cause": record.Cause{Cause: f.Cause, Basis: "position", Certainty: record.Likely}, "land": land,
+		"signs": record.Signs{Crime: yes(f.SuspectedCrime), Caused: yes(f.CausedDeath), Planned: planned, Research: yes(f.Research),
+			Keep: yes(f.WantsToKeep), PermitCopy: yes(f.PermitCopy), Danger: yes(f.TrafficLane), InHand: yes(f.InHand),
+			OthersNearby: max(f.EventCount-f.Count, 0)},
+	}
+}
+
+// TestTheVectorsThatAReportCanSay asks POST /v1/verdicts.
+func TestTheVectorsThatAReportCanSay(t *testing.T) {
+	f := readVectors(t)
+	asked, same := 0, 0
+	for i := range f.Cases {
+		v := &f.Cases[i]
+		if why := unsaid(t, v, f.Ordinary); why != "" {
+			t.Logf("%s is not asked: a report cannot say %s", v.ID, why)
+			continue
+		}
+		asked++
+		t.Run(v.ID, func(t *testing.T) {
+			m := vectorMuseum(t)
+			spend(t, m, v)
+			var verdicts []permits.Verdict
+			for n := range v.Facts {
+				var facts screen.Facts
+				laid(t, &facts, f.Ordinary, v.Facts[n])
+				d := facts.JudgedAt.Date
+				m.now.Store(time.Date(d.Year(), time.Month(d.Month()), d.Day(), 20, 0, 0, 0, time.UTC).UnixMilli())
+				var got permits.Verdict
+				expect(t, "verdict", m.as("cal").post("/v1/verdicts", asReport(&facts)), http.StatusOK).into(t, &got)
+				verdicts = append(verdicts, got)
+			}
+			if wrong := differences(v, verdicts); wrong != nil {
+				t.Errorf("%s: %s", v.Name, strings.Join(wrong, "\n"))
+				return
+			}
+			same++
+		})
+	}
+	t.Logf("SHOW %d of %d vectors can be said in a report, %d agree", asked, len(f.Cases), same)
+	if asked < 10 {
+		t.Errorf("got %d vectors asked, want 10 or more", asked)
+	}
+}
+
+// spend hands in as many finds as the vector says are used already.
+func spend(t *testing.T, m *museum, v *permitVector) {
+	t.Helper()
+	for _, used := range v.Tallies {
+		if used.Taxon == "" {
+			continue
+		}
+		for n := range used.Used {
+			d := permits.NewDate(2026, 1, 2).AddDays(n)
+			m.now.Store(time.Date(d.Year(), time.Month(d.Month()), d.Day(), 20, 0, 0, 0, time.UTC).UnixMilli())
+			f := screen.Facts{Person: "a.rivera", Found: permits.On(d), Possessed: permits.On(d), Jurisdictions: []string{"US-CA"},
+				Site: "somewhere", LandManager: "other", Consent: permits.Written, Taxon: used.Taxon, Identified: permits.Yes,
+				Material: "carcass", Count: 1, EventCount: 1, Cause: "window", Opportunistic: permits.Yes, Band: "none",
+				SuspectedCrime: permits.No, CausedDeath: permits.No, Research: permits.No, WantsToKeep: permits.No,
+				PermitCopy: permits.Yes, TrafficLane: permits.No, InHand: permits.Yes}
+			r := asReport(&f)
+			r["deed"] = "taken"
+			expect(t, "earlier find", m.as("a.rivera").report(fmt.Sprintf("%s-%d", used.Quota, n), r), http.StatusCreated)
+		}
+	}
+}
