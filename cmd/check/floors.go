@@ -29,7 +29,7 @@ var floors = map[string][]string{
 	"server/people":    {"server/people", "server/fault", "sync", "permits", "geo"},
 	"server/intake":    {"server/fault", "sync", "permits", "geo"},
 	"server/catalogue": {"server/fault", "sync", "permits", "geo"},
-	"server/reports":   {"server/fault", "server/catalogue", "sync", "permits", "geo"},
+	"server/reports":   {"server/reports", "server/fault", "server/catalogue", "sync", "permits", "geo"},
 	"server/api":       {"server/intake", "server/catalogue", "server/reports", "server/people", "server/fault", "sync", "permits", "geo"},
 	"server/web":       {"server/intake", "server/catalogue", "server/reports", "server/people", "server/fault", "sync", "permits", "geo"},
 
