@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"wayfall/permits"
 )
@@ -172,7 +173,8 @@ func (b *Book) hasParts(code string) bool {
 // Register is the authorities that may be relied on, with those that the
 // regulations of a book grant to everybody.
 type Register struct {
-	all    []permits.Authority
+	ids    []string // in the order given
+	byID   map[string][]permits.Authority
 	byKind map[string][]string // ids in the order given
 	barred []string
 }
@@ -180,7 +182,7 @@ type Register struct {
 // NewRegister indexes authorities, all versions of each, and adds those of the
 // book. An authority that is given replaces one of the book with the same id.
 func NewRegister(b *Book, given []permits.Authority) *Register {
-	r := &Register{byKind: map[string][]string{}}
+	r := &Register{byID: map[string][]permits.Authority{}, byKind: map[string][]string{}}
 	own := map[string]bool{}
 	for i := range given {
 		own[given[i].ID] = true
@@ -197,16 +199,20 @@ func NewRegister(b *Book, given []permits.Authority) *Register {
 }
 
 func (r *Register) add(a permits.Authority) {
-	r.all = append(r.all, a)
-	if !holds(r.byKind[a.Kind], a.ID) {
+	editions := r.byID[a.ID]
+	if editions == nil {
+		r.ids = append(r.ids, a.ID)
+	}
+	if !slices.ContainsFunc(editions, func(e permits.Authority) bool { return e.Kind == a.Kind }) {
 		r.byKind[a.Kind] = append(r.byKind[a.Kind], a.ID)
 	}
+	r.byID[a.ID] = append(editions, a)
 }
 
 // Authority returns the version of the authority that was in force on the day,
 // or nil.
 func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
-	return permits.VersionAt(r.all, id, on)
+	return permits.VersionAt(r.byID[id], id, on)
 }
 
 // Bar records that a person may not use permits at all.

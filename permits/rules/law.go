@@ -2,6 +2,7 @@ package rules
 
 import (
 	"math/bits"
+	"slices"
 	"strconv"
 	"wayfall/permits"
 )
@@ -173,10 +174,10 @@ func (e *evaluation) uncovered(pack int, w *Law, best fit, applies Truth) {
 
 // propose names the authorities that state the cause of the case.
 func (e *evaluation) propose(not *permits.Authority) {
-	for i := range e.reg.all {
-		a := &e.reg.all[i]
-		if a.ID != not.ID && holds(a.Causes, e.c.Cause) && !holds(e.other, a.ID) {
-			e.other = append(e.other, a.ID)
+	for _, id := range e.reg.ids {
+		states := func(a permits.Authority) bool { return holds(a.Causes, e.c.Cause) }
+		if id != not.ID && slices.ContainsFunc(e.reg.byID[id], states) && !holds(e.other, id) {
+			e.other = append(e.other, id)
 		}
 	}
 }
