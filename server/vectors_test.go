@@ -289,3 +289,63 @@ func spend(t *testing.T, m *museum, v *permitVector) {
 		}
 	}
 }
+
+// TestAPaperThatCannotBeMeantIsNotHalfKept spoils one member after another and
+// asks that each is pointed at, and that nothing of the paper stays.
+func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
+	m := open(t, nil)
+	desmond := m.as("desmond")
+	var all []permits.Authority
+	if err := json.Unmarshal(packs.DemoAuthorities(), &all); err != nil {
+		t.Fatal(err)
+	}
+	paper := all[slices.IndexFunc(all, func(a permits.Authority) bool { return a.ID == "SW-MI-SALV" })]
+	refused := 0
+	for pointer, spoil := range map[string]func(*permits.Authority){
+		"/valid_to":       func(a *permits.Authority) { a.ValidTo = a.ValidFrom.AddDays(-1) },
+		"/effective_from": func(a *permits.Authority) { a.EffectiveFrom = a.ValidTo.AddDays(1) },
+		"/area":           func(a *permits.Authority) { a.Area = nil },
+		"/area/0":         func(a *permits.Authority) { a.Area = []string{"Michigan"} },
+		"/quotas/0/limit": func(a *permits.Authority) {
+			a.Quotas = []permits.Quota{{ID: "Q", Per: "all", Limit: -1, Window: "calendar_year"}}
+		},
+		"/quotas/0/window": func(a *permits.Authority) {
+			a.Quotas = []permits.Quota{{ID: "Q", Per: "all", Limit: 1, Window: "week"}}
+		},
+		"/taxa_include":   func(a *permits.Authority) { a.TaxaInclude = nil },
+		"/taxa_include/0": func(a *permits.Authority) { a.TaxaInclude = []string{"Birds"} },
+		"/persons/0/id":   func(a *permits.Authority) { a.Persons = []permits.Grant{{}} },
+		"/status":         func(a *permits.Authority) { a.Status = "lapsed" },
+		"/deposit_rule":   func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Hours: 48, BusinessDays: 2} },
+		"/depends_on":     func(a *permits.Authority) { a.DependsOn = []string{a.ID} },
+	} {
+		bad := paper
+		spoil(&bad)
+		r := desmond.send("PUT", "/v1/permits/"+bad.ID, bad, nil)
+		var p struct {
+			Errors []struct{ Pointer, Detail string }
+		}
+		r.into(t, &p)
+		if r.StatusCode != http.StatusUnprocessableEntity || !slices.ContainsFunc(p.Errors, func(e struct{ Pointer, Detail string }) bool {
+			return strings.HasPrefix(pointer, e.Pointer) && e.Detail != ""
+		}) {
+			t.Errorf("%s: got %d %s, want 422 that points there", pointer, r.StatusCode, r.body)
+			continue
+		}
+		refused++
+		expect(t, "the refused paper", desmond.get("/v1/permits/"+bad.ID), http.StatusNotFound)
+	}
+	expect(t, "the sound paper", desmond.send("PUT", "/v1/permits/"+paper.ID, paper, nil), http.StatusOK)
+	bad := paper
+	bad.Version, bad.Area = 2, []string{"nowhere at all!"}
+	expect(t, "a spoilt edition", desmond.send("PUT", "/v1/permits/"+paper.ID, bad, nil), http.StatusUnprocessableEntity)
+	var sheet struct {
+		Document permits.Authority
+		Editions []json.RawMessage
+	}
+	expect(t, "the sheet", desmond.get("/v1/permits/"+paper.ID), http.StatusOK).into(t, &sheet)
+	if len(sheet.Editions) != 1 || sheet.Document.Area[0] != "US-MI" {
+		t.Errorf("got %d editions, area %v; want the sound one alone", len(sheet.Editions), sheet.Document.Area)
+	}
+	t.Logf("SHOW %d spoilt papers refused, none kept in part", refused)
+}

@@ -93,6 +93,9 @@ func (in *Intake) Authority(ctx context.Context, by Hand, document json.RawMessa
 	if err := complete(next); err != nil {
 		return err
 	}
+	if err := in.meant(next); err != nil {
+		return err
+	}
 	id := AuthorityID(next.ID)
 	err := in.writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := read(id)
