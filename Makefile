@@ -47,7 +47,8 @@ fuzz: build
 	@sh cmd/check/fuzz.sh
 
 soak: build
-	WAYFALL_SOAK=1 $(GO) test -count=1 -timeout 60m ./sync/... ./geo/... ./permits/... ./server/...
+	@sh cmd/check/needs.sh Rscript:r-bioc-genomeinfodbdata
+	WAYFALL_SOAK=1 $(GO) test -tags soak -count=1 -timeout 60m ./sync/... ./geo/... ./permits/... ./server/...
 
 clean:
 	rm -rf bin $(DIST)/field $(DIST)/desk $(DIST)/*.bin $(DIST)/.made $(DIST)/credits.txt node_modules
