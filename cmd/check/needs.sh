@@ -1,21 +1,23 @@
 #!/bin/sh
 # Installs what the tests need from Debian where that is possible, and
-# otherwise names in one line what is missing. Nothing is skipped.
+# otherwise names in one line what is missing. Nothing is skipped. Further
+# pairs of program and package come as arguments.
 set -eu
-missing=""
-for pair in chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils; do
-  command -v "${pair%%:*}" >/dev/null 2>&1 || missing="$missing ${pair##*:}"
-done
+pairs="chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils qpdf:qpdf pdftotext:poppler-utils $*"
+lacking() {
+  missing=""
+  for pair in $pairs "$@"; do
+    command -v "${pair%%:*}" >/dev/null 2>&1 || missing="$missing ${pair##*:}"
+  done
+}
+lacking
 if [ -n "$missing" ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
   echo "installing$missing"
   export DEBIAN_FRONTEND=noninteractive
   { apt-get update && apt-get install -y --no-install-recommends $missing; } >"${TMPDIR:-/tmp}/wayfall-needs.log" 2>&1 ||
     { tail -n 20 "${TMPDIR:-/tmp}/wayfall-needs.log" >&2; }
 fi
-missing=""
-for pair in go:golang gcc:gcc node:nodejs npm:npm chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils; do
-  command -v "${pair%%:*}" >/dev/null 2>&1 || missing="$missing ${pair##*:}"
-done
+lacking go:golang gcc:gcc node:nodejs npm:npm
 if [ -n "$missing" ]; then
   echo "make test needs these Debian packages:$missing" >&2
   exit 1
