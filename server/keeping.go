@@ -46,24 +46,6 @@ func emptyIfMissing(s merge.State, err error) (merge.State, error) {
 // page is how many entries are read at a time.
 const page = 500
 
-// Touched returns the records that entries after a place touched.
-func (l *ledger) Touched(ctx context.Context, after uint64) (ids []op.ID, reached catalogue.Place, more bool, err error) {
-	entries, err := l.store.Read(ctx, after, page)
-	reached = catalogue.Place{LSN: after}
-	for _, e := range entries {
-		reached = catalogue.Place{LSN: e.LSN, AtMS: e.Received}
-		if !e.Effect.Folded() {
-			continue
-		}
-		if o, err := op.Decode(e.Wire); err == nil {
-			for _, g := range o.On {
-				ids = append(ids, g.ID)
-			}
-		}
-	}
-	return ids, reached, len(entries) == page, err
-}
-
 // writeIf lets decide look and writes what it wants, as one operation of the
 // server's own device in the person's name. A write that was begun is waited
 // for, whoever has gone meanwhile, so that the next decision sees it.

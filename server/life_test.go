@@ -60,6 +60,7 @@ func TestAnAnimalsLifeThroughEveryOperationOfTheInterface(t *testing.T) {
 	museumDay(t, m, owl, tag)
 	needsALook(t, m)
 	lending(t, m)
+	files(t, m)
 	if left := m.wit.unseen(); len(left) > 0 {
 		t.Errorf("operations of the description that no test ever saw answered: %v", left)
 	}

@@ -33,7 +33,7 @@ var (
 // Routes of the interface for programs, in the order of an animal's life. The
 // pages of the desk stand in one list of their own, server/web.
 func (s *Server) list() []route {
-	a, lending := s.api, api.Lending{Shares: s.lender}
+	a, lending, files := s.api, api.Lending{Shares: s.lender}, s.files()
 	const get, post, put = http.MethodGet, http.MethodPost, http.MethodPut
 	return []route{
 		{get, "/v1/health", a.Health, true, nil},
@@ -60,7 +60,11 @@ func (s *Server) list() []route {
 		{get, "/v1/permits/:id", a.Permit, false, signedIn},
 		{put, "/v1/permits/:id", a.PutPermit, false, officers},
 		{get, "/v1/permits/:id/balance", a.Balance, false, signedIn},
-		{get, "/v1/permits/:id/years/:year", a.Year, false, museum},
+		{get, "/v1/permits/:id/years/:year", files.Year, false, museum},
+		{get, "/v1/permits/:id/bundle", files.Bundle, false, settlers},
+		{get, "/v1/people/:id/duties.ics", files.Calendar, true, nil},
+		{post, "/v1/people/:id/calendar", files.OpenCalendar, false, signedIn},
+		{http.MethodDelete, "/v1/people/:id/calendar", files.EndCalendar, false, signedIn},
 
 		{get, "/v1/arrivals", a.Arrivals, false, museum},
 		{post, "/v1/arrivals", a.BeginArrival, false, registrars},

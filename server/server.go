@@ -52,6 +52,7 @@ type Config struct {
 	Name        string // its name, for people
 	Zone        *time.Location
 	Demo        bool
+	Paper       string // on which files are set, "a4" or "letter"; "" is A4, Letter in a demonstration
 	Version     string
 	Now         func() time.Time
 	Chance      io.Reader
@@ -86,6 +87,8 @@ type Server struct {
 	api    *api.API
 	desk   *web.Desk
 	echo   *echo.Echo
+	around catalogue.Surroundings
+	past   past
 }
 
 // New opens the store and wires everything. Close it when it is done.
@@ -199,7 +202,8 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 		return err
 	}
 	s.log = &ledger{store: s.store, scope: cfg.Institution}
-	s.book = catalogue.Open(s.log, surroundings(s.lines, list, cfg.Zone))
+	s.around = surroundings(s.lines, list, cfg.Zone)
+	s.book = catalogue.Open(&reading{ledger: s.log}, s.around)
 	s.office = &reports.Office{Book: s.book, Names: list}
 	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}
 	s.office.Lent = s.lender.lent
