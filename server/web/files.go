@@ -152,8 +152,9 @@ func (k kept) choose(accepts string) (body []byte, coding string) {
 func assets(g *echo.Group) {
 	products := &shelf{from: Built(), kept: map[string]kept{}}
 	styles := &shelf{from: sources, kept: map[string]kept{}}
-	for _, name := range []string{"desk.css", "year.css"} {
-		g.GET("/desk/"+name, styles.one("desk", name))
+	names, _ := fs.Glob(sources, "desk/*.css") // the pattern is a fixed one and cannot be bad
+	for _, name := range names {
+		g.GET("/"+name, styles.one("desk", path.Base(name)))
 	}
 	// Only what the desk itself needs is under /desk; the rest is the field page's.
 	g.GET("/desk/*", products.serve("desk"))
