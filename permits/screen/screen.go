@@ -35,6 +35,14 @@ func Visit(finds []Facts, w *World) []permits.Verdict {
 }
 
 func check(f *Facts, w *World, tally rules.Tally) permits.Verdict {
+	c := caseOf(f, w, tally)
+	v := w.Book.Evaluate(&c, w.Register)
+	sign(f, w, &v)
+	return v
+}
+
+// caseOf is the find as the rules see it.
+func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 	c := rules.Case{
 		Possessed: f.Possessed, Found: f.Found, Judged: f.JudgedAt,
 		Person: f.Person, Public: f.Role == "public", Activity: f.Activity, Material: f.Material,
@@ -47,7 +55,11 @@ func check(f *Facts, w *World, tally rules.Tally) permits.Verdict {
 	answers(f, &c.In)
 	words(f, &c.In)
 	papers(f, w, &c)
-	v := w.Book.Evaluate(&c, w.Register)
+	return c
+}
+
+// sign adds to a verdict what the rules do not know of.
+func sign(f *Facts, w *World, v *permits.Verdict) {
 	v.Inputs = Digest(f)
 	if w.Checklist.Sample {
 		v.Sample = true
@@ -56,9 +68,8 @@ func check(f *Facts, w *World, tally rules.Tally) permits.Verdict {
 		}
 	}
 	if f.Authority != "" {
-		propose(f, &v)
+		propose(f, v)
 	}
-	return v
 }
 
 // propose names the authority that covers the find where the person named
