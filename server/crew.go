@@ -68,6 +68,7 @@ var decides = map[string][]people.Role{
 	"animal.hold":            {people.Registrar, people.PermitOfficer},
 	"animal.confirmed_cause": {people.Registrar, people.Preparator},
 	"authority.document":     {people.PermitOfficer},
+	"authority.scans":        {people.PermitOfficer},
 }
 
 // name is what people call a person, "" for somebody nobody listed.

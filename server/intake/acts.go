@@ -90,31 +90,7 @@ func (in *Intake) Authority(ctx context.Context, by Hand, document json.RawMessa
 	if err := json.Unmarshal(document, &next); err != nil {
 		return fault.As(fault.Invalid, err, "the document is not an authority")
 	}
-	if err := complete(next); err != nil {
-		return err
-	}
-	if err := in.meant(next); err != nil {
-		return err
-	}
-	id := AuthorityID(next.ID)
-	err := in.writer.WriteIf(ctx, by, func(read Read) ([]op.Group, error) {
-		s, err := read(id)
-		if err != nil {
-			return nil, err
-		}
-		s.ID, s.Kind = id, record.Authority
-		doc, err := withEditions(next, editions(s))
-		if err != nil {
-			return nil, err
-		}
-		return []op.Group{{ID: id, Kind: string(record.Authority),
-			Acts: []op.Act{op.Set("document", doc, s.Saw("document", op.DeviceID{})...)}}}, nil
-	})
-	if err != nil {
-		return err
-	}
-	_, err = in.Screen(ctx)
-	return err
+	return in.edition(ctx, by, next, func([]permits.Authority) error { return nil })
 }
 
 func complete(a permits.Authority) error {

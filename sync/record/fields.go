@@ -73,6 +73,7 @@ var Fields = []Field{
 	{Authority, "grants", Log, "Shares lent", DocV, false},
 	{Authority, "returned", Log, "Shares given back", DocV, false},
 	{Authority, "burned", Log, "Shares lost with a phone", DocV, false},
+	{Authority, "scans", ORSet, "Scans of the paper", PhotoV, false},
 	{Authority, "remarks", Log, "Remarks", RemarkV, false},
 	{Authority, "withdrawn", Log, "Withdrawn", WithdrawV, false},
 	{Authority, "restored", Log, "Brought back", WithdrawV, false},
