@@ -17,7 +17,6 @@ import (
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
 	"wayfall/sync/oplog"
-	"wayfall/sync/record"
 )
 
 // mark is a place in the log with the head of the log there: head(0) is
@@ -111,40 +110,31 @@ func touchedBy(e *oplog.Entry) (ids []op.ID) {
 	return ids
 }
 
-// then is the log as it stood at an earlier place: State folds no further.
-type then struct{ reading }
+// then is the log as it stood at an earlier place: State folds no further, and
+// so a record that was touched once need not be told of again.
+type then struct {
+	reading
+	told map[op.ID]bool
+}
+
+// Touched implements catalogue.Log.
+func (t *then) Touched(ctx context.Context, after uint64) (ids []op.ID, reached catalogue.Place, more bool, err error) {
+	ids, reached, more, err = t.reading.Touched(ctx, after)
+	ids = slices.DeleteFunc(ids, func(id op.ID) bool {
+		old := t.told[id]
+		t.told[id] = true
+		return old
+	})
+	return ids, reached, more, err
+}
 
 // State implements catalogue.Log.
 func (t *then) State(ctx context.Context, id op.ID) (merge.State, error) {
-	entries, err := t.store.OpsOf(ctx, id)
-	if fault.Is(err, fault.Missing) {
-		return merge.State{}, nil
-	}
-	var s merge.State
-	for i := range entries {
-		e := &entries[i]
-		if e.LSN > t.upto || !e.Effect.Folded() {
-			continue
-		}
-		o, err := op.Decode(e.Wire)
-		if err != nil {
-			return s, fault.Wrap(err, "read operation %d of the log", e.LSN)
-		}
-		if s.Empty() {
-			s = merge.New(id, kindIn(o, id))
-		}
-		s.Apply(o, merge.Receipt{LSN: e.LSN, Eff: e.Eff})
+	s, err := t.store.RecordAt(ctx, id, t.upto)
+	if s.Empty() {
+		return merge.State{}, err
 	}
 	return s, err
-}
-
-func kindIn(o op.Op, id op.ID) record.Kind {
-	for _, g := range o.On {
-		if g.ID == id {
-			return record.Kind(g.Kind)
-		}
-	}
-	return ""
 }
 
 // earlier is a Book and an Office of one place in the log. They never change.
@@ -204,7 +194,7 @@ func (s *Server) asOf(ctx context.Context, lsn uint64) (*earlier, error) {
 		return s.past.kept[i], nil
 	}
 	lent := &lender{s: s, wins: map[string]escrow.Number{}}
-	log := &then{reading{ledger: s.log, upto: lsn}}
+	log := &then{reading: reading{ledger: s.log, upto: lsn}, told: map[op.ID]bool{}}
 	log.seen = lent.hear
 	e := &earlier{lsn: lsn, book: catalogue.Open(log, s.around)}
 	at, err := e.book.Place(ctx)

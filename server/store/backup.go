@@ -141,13 +141,8 @@ func verifyStates(ctx context.Context, c *conn) error {
 	return c.query(keptColumns+" WHERE r.state IS NOT NULL", func(r row) error {
 		k := keptOf(r)
 		st := merge.New(k.id, k.kind)
-		for _, lsn := range k.places(0) {
-			if lsn > k.upto {
-				break
-			}
-			if err := apply(c, &st, lsn); err != nil {
-				return err
-			}
+		if err := st.Fold(k.history(c, 0, k.upto)); err != nil {
+			return err
 		}
 		if string(st.Append(nil)) != string(k.state) {
 			return fmt.Errorf("the kept state of record %v is not what its operations fold to", k.id)

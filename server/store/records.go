@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"encoding/binary"
+	"iter"
 	"time"
 
 	"wayfall/server/fault"
@@ -56,33 +57,37 @@ func (k kept) load(c *conn, asOf uint64) (merge.State, error) {
 		}
 		after = k.upto
 	}
-	for _, lsn := range k.places(after) {
-		if asOf > 0 && lsn > asOf {
-			break
-		}
-		if err := apply(c, &st, lsn); err != nil {
-			return st, err
-		}
-	}
-	return st, nil
+	return st, st.Fold(k.history(c, after, asOf))
 }
 
-func apply(c *conn, st *merge.State, lsn uint64) error {
+// history are the record's operations after one place and up to another; 0
+// stands for the end of the log.
+func (k kept) history(c *conn, after, upto uint64) iter.Seq2[merge.Folded, error] {
+	return func(yield func(merge.Folded, error) bool) {
+		for _, lsn := range k.places(after) {
+			if upto > 0 && lsn > upto {
+				return
+			}
+			one, has, err := folded(c, lsn)
+			if (has || err != nil) && !yield(one, err) {
+				return
+			}
+		}
+	}
+}
+
+// folded reads one entry of the log, and whether it has an effect.
+func folded(c *conn, lsn uint64) (f merge.Folded, has bool, err error) {
 	var wire []byte
-	var r merge.Receipt
 	var effect oplog.Effect
 	if _, err := c.one("SELECT eff, effect, wire FROM op WHERE lsn = ?", func(x row) {
-		r = merge.Receipt{LSN: lsn, Eff: clock.Unpack(x.int(0))}
+		f.Receipt = merge.Receipt{LSN: lsn, Eff: clock.Unpack(x.int(0))}
 		effect, wire = oplog.Effect(x.int(1)), x.bytes(2)
 	}, lsn); err != nil || !effect.Folded() {
-		return err
+		return f, false, err
 	}
-	o, err := op.Decode(wire)
-	if err != nil {
-		return fault.Wrap(err, "read operation %d of the log", lsn)
-	}
-	st.Apply(o, r)
-	return nil
+	f.Op, err = op.Decode(wire)
+	return f, err == nil, fault.Wrap(err, "read operation %d of the log", lsn)
 }
 
 // foldLong keeps the states of records behind which much has gathered. The
@@ -138,6 +143,20 @@ func recordOf(c *conn, id op.ID, asOf uint64) (merge.State, error) {
 func (s *Store) Record(ctx context.Context, id op.ID) (st merge.State, err error) {
 	err = s.snapshot(ctx, func(c *conn) error {
 		st, err = recordOf(c, id, 0)
+		return err
+	})
+	return st, err
+}
+
+// RecordAt returns the record as it was at a place in the log, an empty state
+// if nobody had written to it by then.
+func (s *Store) RecordAt(ctx context.Context, id op.ID, place uint64) (st merge.State, err error) {
+	err = s.snapshot(ctx, func(c *conn) error {
+		k, found, err := findRecord(c, id)
+		if err != nil || !found || place == 0 {
+			return err
+		}
+		st, err = k.load(c, place)
 		return err
 	})
 	return st, err

@@ -17,7 +17,9 @@
 package merge
 
 import (
+	"bytes"
 	"cmp"
+	"iter"
 	"slices"
 
 	"wayfall/sync/clock"
@@ -89,7 +91,34 @@ func (s State) Empty() bool { return len(s.saves) == 0 && len(s.fields) == 0 }
 // Apply folds into s what o does to it. Folding an operation again does
 // nothing, except that a receipt is added where none was.
 func (s *State) Apply(o op.Op, r Receipt) {
-	index, touched := 0, false
+	if s.take(o, r) {
+		s.prune()
+	}
+}
+
+// Fold is Apply for many operations, in a time that grows with their number
+// and not with its square. It stops at the first error and returns it; what
+// came before is folded.
+func (s *State) Fold(history iter.Seq2[Folded, error]) error {
+	defer s.prune()
+	for f, err := range history {
+		if err != nil {
+			return err
+		}
+		s.take(f.Op, f.Receipt)
+	}
+	return nil
+}
+
+// Folded is an operation with what its receipt says of it.
+type Folded struct {
+	Op      op.Op
+	Receipt Receipt
+}
+
+// take is Apply, but keeps what is known of every save.
+func (s *State) take(o op.Op, r Receipt) (touched bool) {
+	index := 0
 	for _, g := range o.On {
 		if g.ID == s.ID && record.Kind(g.Kind) == s.Kind {
 			touched = true
@@ -104,8 +133,8 @@ func (s *State) Apply(o op.Op, r Receipt) {
 	}
 	if touched {
 		s.addSave(saveOf(o, r))
-		s.prune()
 	}
+	return touched
 }
 
 func saveOf(o op.Op, r Receipt) save {
@@ -174,7 +203,7 @@ func (f *field) raise(r reg) {
 	}
 }
 
-func compareDev(a, b op.DeviceID) int { return slices.Compare(a[:], b[:]) }
+func compareDev(a, b op.DeviceID) int { return bytes.Compare(a[:], b[:]) }
 
 // add joins one element into the set, unless somebody removed it.
 func (f *field) add(it item) {
