@@ -78,16 +78,20 @@ type Authority struct {
 }
 
 // Phrase returns the authority as it stands in a sentence: "the state salvage
-// permit", or its id where nobody gave it a name.
+// permit", by its kind where nobody gave it a name. It is never the id.
 func (a *Authority) Phrase() string {
-	if a.Name == "" {
-		return a.ID
+	name := a.Name
+	if name == "" {
+		name = KindText(a.Kind)
 	}
-	first := a.Name[0]
-	if len(a.Name) > 1 && 'A' <= first && first <= 'Z' && 'a' <= a.Name[1] && a.Name[1] <= 'z' {
-		return "the " + string(first+'a'-'A') + a.Name[1:]
+	if name == "" {
+		return ""
 	}
-	return "the " + a.Name
+	first := name[0]
+	if len(name) > 1 && 'A' <= first && first <= 'Z' && 'a' <= name[1] && name[1] <= 'z' {
+		return "the " + string(first+'a'-'A') + name[1:]
+	}
+	return "the " + name
 }
 
 // From returns the day from which this version counts.

@@ -25,6 +25,12 @@ type roles struct {
 	silent       *Rule // the loaded rules say nothing of this
 }
 
+// has tells whether the rule is one of them: its sentence itself says what is
+// not known.
+func (r *roles) has(rule *Rule) bool {
+	return rule == r.unidentified || rule == r.edge || rule == r.noPack || rule == r.noPlace || rule == r.silent
+}
+
 // roleNames are the names of the roles in packs, in the order of the members of
 // roles.
 var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent"}
@@ -153,6 +159,17 @@ func parent(code string) string {
 		return code[:i]
 	}
 	return "*"
+}
+
+// placeName names a place as a sentence does: as its own pack says, else as
+// ISO 3166 does.
+func (b *Book) placeName(code string) string {
+	for _, p := range b.by[code] {
+		if p.Place != "" {
+			return p.Place
+		}
+	}
+	return permits.PlaceText(code)
 }
 
 // within tells whether a code is the area or lies in it.

@@ -29,11 +29,11 @@ type Case struct {
 	Relied          string // the authority that the person names, if any
 	Tally           Tally
 
-	TaxonText   string
-	PlaceText   string
-	ManagerText string
+	TaxonText string // the animal's common name, or what somebody wrote
+	Manager   string // the class of who controls the ground
 
-	at permits.When
+	placeText string // the one place a finding is about
+	at        permits.When
 }
 
 // At returns the time by which the case is judged: when the animal was taken,

@@ -43,16 +43,23 @@ func (e *evaluation) giveWay() {
 }
 
 // inHand turns what would be refused into a breach where the animal was taken
-// before anybody asked: the record stands and the breach is resolved. Evidence
-// and health keep their own answer, which is to call.
+// before anybody asked, or into what the rule says of that: the record stands
+// and is resolved. Evidence and health keep their own answer, which is to call.
 func (e *evaluation) inHand() {
 	if e.c.InHand != permits.Yes {
 		return
 	}
 	for i := range e.found {
 		f := &e.found[i]
-		if f.Layer >= permits.TaxonLayer && (f.Effect == permits.Holds || f.Effect == permits.Refuses) {
-			f.Effect, f.inHand = permits.Breaches, true
+		if f.Layer < permits.TaxonLayer || f.Effect != permits.Holds && f.Effect != permits.Refuses {
+			continue
+		}
+		f.Effect, f.inHand = permits.Breaches, true
+		if f.rule.InHand != permits.EffectUnknown {
+			f.Effect = f.rule.InHand
+		}
+		if f.rule.inHand != nil {
+			f.Because = f.rule.inHand.fill(func(name string) string { return e.word(name, &f.fit) })
 		}
 	}
 }

@@ -181,7 +181,7 @@ func (e *evaluation) ask(pack int, r *Rule) {
 // which the animal may be on the other makes a person decide.
 func (e *evaluation) report(pack int, r *Rule, effect permits.Effect, unsure bool, missing []string) {
 	if !e.packs[pack].sure && effect.Blocks() {
-		e.edge(pack, r)
+		e.edge(pack, r, fit{})
 		return
 	}
 	e.found = append(e.found, e.entry(r, effect, unsure, missing, fit{}))
@@ -198,8 +198,8 @@ func (e *evaluation) entry(r *Rule, effect permits.Effect, unsure bool, missing 
 		out.Authority = f.authority.ID
 	}
 	out.Because = r.because.fill(func(name string) string { return e.word(name, &f) })
-	if unsure && len(missing) > 0 {
-		out.Because = "Not known: " + join(missing) + ". " + out.Because
+	if unsure && len(missing) > 0 && !e.book.roles.has(r) {
+		out.Because = "Not known: " + asked(missing) + ". At worst: " + out.Because
 	}
 	return out
 }
@@ -211,22 +211,23 @@ func (e *evaluation) cite(r *Rule, effect permits.Effect, unsure bool, missing [
 }
 
 func (e *evaluation) citeAt(r *Rule, place string) {
-	was := e.c.PlaceText
-	e.c.PlaceText = place
+	was := e.c.placeText
+	e.c.placeText = e.book.placeName(place)
 	e.cite(r, permits.Asks, true, nil)
-	e.c.PlaceText = was
+	e.c.placeText = was
 }
 
-func (e *evaluation) edge(pack int, r *Rule) {
+func (e *evaluation) edge(pack int, r *Rule, f fit) {
 	for i := range e.found {
 		if e.found[i].rule == e.book.roles.edge {
 			return
 		}
 	}
-	e.citeAt(e.book.roles.edge, e.packs[pack].Jurisdiction)
-	last := &e.found[len(e.found)-1]
-	last.Missing = []string{"place"}
-	last.Because += " " + r.because.fill(func(name string) string { return e.word(name, &fit{}) })
+	was := e.c.placeText
+	e.c.placeText = e.book.placeName(e.packs[pack].Jurisdiction)
+	e.cite(e.book.roles.edge, permits.Asks, true, []string{"place"})
+	e.found[len(e.found)-1].Because += " " + r.because.fill(func(name string) string { return e.word(name, &f) })
+	e.c.placeText = was
 }
 
 // silence asks a person where the rules of a place say nothing at all.
@@ -288,6 +289,17 @@ func (e *evaluation) lateAuthority(a *permits.Authority) {
 			in[ListingEnded] = Bool(true)
 		}
 	}
+}
+
+// asked names missing facts as a person would ask for them.
+func asked(facts []string) string {
+	words := make([]string, 0, len(facts))
+	for _, f := range facts {
+		if text := permits.FactText(f); !holds(words, text) {
+			words = append(words, text)
+		}
+	}
+	return permits.And(words)
 }
 
 func join(list []string) string {

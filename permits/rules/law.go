@@ -4,6 +4,7 @@ import (
 	"math/bits"
 	"slices"
 	"strconv"
+	"strings"
 	"wayfall/permits"
 )
 
@@ -157,7 +158,7 @@ func (e *evaluation) uncovered(pack int, w *Law, best fit, applies Truth) {
 		e.propose(best.authority)
 	}
 	if !e.packs[pack].sure {
-		e.edge(pack, r)
+		e.edge(pack, r, best)
 		return
 	}
 	effect, unsure := r.Effect, false
@@ -182,7 +183,8 @@ func (e *evaluation) propose(not *permits.Authority) {
 	}
 }
 
-// word fills in one place of a sentence.
+// word fills in one place of a sentence. Nothing it gives is a code: people,
+// papers, places and words of the lists stand in a sentence by their names.
 func (e *evaluation) word(name string, f *fit) string {
 	c, a := e.c, f.authority
 	if a == nil {
@@ -192,44 +194,85 @@ func (e *evaluation) word(name string, f *fit) string {
 	case "taxon":
 		return orElse(c.TaxonText, "an animal nobody has named")
 	case "person":
-		return orElse(c.Person, "the finder")
+		if c.Person != "" {
+			return "the person who takes it"
+		}
+		return "the finder"
 	case "authority":
 		return orElse(a.Phrase(), "any loaded authority")
 	case "holder":
-		return orElse(a.Holder, "the holder")
+		return orElse(called(a.Holder), "the holder")
 	case "valid_from":
-		return orElse(a.ValidFrom.String(), "an unknown day")
+		return orElse(a.ValidFrom.Long(), "an unknown day")
 	case "valid_to":
-		return orElse(a.ValidTo.String(), "no set day")
+		return orElse(a.ValidTo.Long(), "no set day")
 	case "used":
 		return strconv.Itoa(f.used)
 	case "limit":
 		return strconv.Itoa(f.limit)
 	case "place":
-		return orElse(c.PlaceText, "an unknown place")
+		return orElse(e.placeText(), "an unknown place")
 	case "manager":
-		return orElse(c.ManagerText, "whoever controls the ground")
+		return orElse(permits.ManagerText(c.Manager), "whoever controls the ground")
 	case "count":
-		return strconv.Itoa(int(c.In[EventCount].num))
+		if n := &c.In[EventCount]; n.kind == numberKind && n.num == n.top && n.num > 0 {
+			return strconv.Itoa(int(n.num))
+		}
+		return "several"
 	case "cause":
-		return orElse(c.Cause, "an unknown cause")
+		return orElse(permits.CauseText(c.Cause), "something unknown")
 	case "material":
-		return orElse(c.Material, "unknown material")
+		return orElse(permits.MaterialText(c.Material), "unknown material")
 	case "date":
-		return orElse(c.at.String(), "an unknown day")
+		return orElse(c.at.Long(), "an unknown day")
 	case "other":
-		return orElse(join(e.phrases(e.other)), "a permit for that cause")
+		return orElse(permits.And(e.phrases(e.other)), "a permit for that cause")
 	}
 	return ""
 }
 
+// called returns a name, and nothing for a short name by which a list keeps
+// somebody.
+func called(name string) string {
+	if name == "" || !strings.Contains(name, " ") && (name[0] < 'A' || name[0] > 'Z') {
+		return ""
+	}
+	return name
+}
+
+// placeText names where the find lies: surely, or in one of several places.
+func (e *evaluation) placeText() string {
+	if e.c.placeText != "" {
+		return e.c.placeText
+	}
+	codes, last := e.c.Jurisdictions, " and "
+	if len(codes) == 0 {
+		codes, last = e.c.Possible, " or "
+	}
+	var out string
+	for i, code := range codes {
+		switch {
+		case i == 0:
+		case i == len(codes)-1:
+			out += last
+		default:
+			out += ", "
+		}
+		out += e.book.placeName(code)
+	}
+	return out
+}
+
 // phrases returns authorities as they stand in a sentence.
 func (e *evaluation) phrases(ids []string) []string {
-	out := make([]string, len(ids))
-	for i, id := range ids {
-		out[i] = id
+	out := make([]string, 0, len(ids))
+	for _, id := range ids {
+		phrase := "another paper"
 		if a := e.reg.Authority(id, e.c.Judged.Date); a != nil {
-			out[i] = a.Phrase()
+			phrase = a.Phrase()
+		}
+		if !holds(out, phrase) {
+			out = append(out, phrase)
 		}
 	}
 	return out

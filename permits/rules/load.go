@@ -222,6 +222,7 @@ func (l *loader) rule(r *Rule, path string) {
 	r.when = l.condition(id, r.When, path+".when")
 	r.decides = l.condition(id, r.DecidesWhen, path+".decides_when")
 	r.because = l.template(id, r.Because, path+".because")
+	l.handled(r, path)
 	r.when.facts(func(f Fact) { r.lateRule = r.lateRule || f.late() })
 	if r.lateRule && r.Layer < permits.Duty {
 		l.complain(id, path+".when", "asks for a fact that is only known when the authorities have been matched")
@@ -229,6 +230,16 @@ func (l *loader) rule(r *Rule, path string) {
 	l.duties(r, path)
 	if r.Contact != "" && l.pack.Contacts[r.Contact] == "" {
 		l.complain(id, path+".contact", "the pack has no contact for %q", r.Contact)
+	}
+}
+
+// handled looks at what a rule says of an animal that was already taken.
+func (l *loader) handled(r *Rule, path string) {
+	if r.BecauseInHand != "" {
+		r.inHand = l.template(string(r.ID), r.BecauseInHand, path+".because_in_hand")
+	}
+	if r.InHand != permits.EffectUnknown && !r.InHand.Blocks() {
+		l.complain(string(r.ID), path+".effect_in_hand", "a rule that blocks does not allow once the animal was taken")
 	}
 }
 

@@ -14,6 +14,7 @@ type Pack struct {
 	Sample       bool                `json:"sample"`
 	Notice       string              `json:"notice"`
 	Jurisdiction string              `json:"jurisdiction"` // ISO 3166, or * for everywhere
+	Place        string              `json:"place"`        // its name in a sentence, where ISO 3166 has none
 	Reviewer     string              `json:"reviewer"`     // who signed the pack off; "nobody yet" in samples
 	ReviewedAt   permits.Date        `json:"reviewed_at"`
 	Sources      map[string]string   `json:"sources"`
@@ -38,18 +39,22 @@ func (p *Pack) Ref() permits.PackRef {
 // Rule is one rule. A rule with a condition is asked of every case; one that
 // only laws and roles refer to has none and is marked "referred".
 type Rule struct {
-	ID            permits.RuleID   `json:"id"`
-	Clause        string           `json:"clause"` // tells apart rules that share a name
-	Layer         permits.Layer    `json:"layer"`
-	Effect        permits.Effect   `json:"effect"`
-	EffectiveFrom permits.Date     `json:"effective_from"`
-	EffectiveTo   permits.Date     `json:"effective_to"`
-	Activities    []string         `json:"activities"` // none: every activity
-	When          json.RawMessage  `json:"when"`
-	Referred      bool             `json:"referred"`
-	IfUnknown     string           `json:"if_unknown"` // review (default for blocking rules), skip, or apply
-	Speaks        bool             `json:"speaks"`     // it says what this jurisdiction has to say
-	Because       string           `json:"because"`
+	ID            permits.RuleID  `json:"id"`
+	Clause        string          `json:"clause"` // tells apart rules that share a name
+	Layer         permits.Layer   `json:"layer"`
+	Effect        permits.Effect  `json:"effect"`
+	EffectiveFrom permits.Date    `json:"effective_from"`
+	EffectiveTo   permits.Date    `json:"effective_to"`
+	Activities    []string        `json:"activities"` // none: every activity
+	When          json.RawMessage `json:"when"`
+	Referred      bool            `json:"referred"`
+	IfUnknown     string          `json:"if_unknown"` // review (default for blocking rules), skip, or apply
+	Speaks        bool            `json:"speaks"`     // it says what this jurisdiction has to say
+	Because       string          `json:"because"`
+	// InHand is the effect when it was already taken, where that is not a
+	// breach: the law is undecided and a person decides.
+	InHand        permits.Effect   `json:"effect_in_hand"`
+	BecauseInHand string           `json:"because_in_hand"`
 	Cites         string           `json:"citation"`
 	Sources       []string         `json:"sources"`
 	SourceStatus  string           `json:"source_status"`
@@ -66,6 +71,7 @@ type Rule struct {
 	when     Condition
 	decides  Condition
 	because  template
+	inHand   template
 	lateRule bool
 }
 

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
-	"strings"
 	"wayfall/permits"
 	"wayfall/permits/rules"
 )
@@ -49,7 +48,7 @@ func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 		Cause: f.Cause, Count: f.Count, InHand: f.InHand,
 		Jurisdictions: f.Jurisdictions, Possible: f.JurisdictionsPossible, Units: f.Units,
 		RenewalFiled: f.RenewalFiled, RenewalComplete: f.RenewalComplete, Relied: f.Authority, Tally: tally,
-		PlaceText: place(f), ManagerText: f.LandManager,
+		Manager: f.LandManager,
 	}
 	identify(f, w.Checklist, &c)
 	answers(f, &c.In)
@@ -94,13 +93,6 @@ func Digest(f *Facts) string {
 	return hex.EncodeToString(sum[:])
 }
 
-func place(f *Facts) string {
-	if len(f.Jurisdictions) > 0 {
-		return strings.Join(f.Jurisdictions, ", ")
-	}
-	return strings.Join(f.JurisdictionsPossible, " or ")
-}
-
 // identify works out which taxa the name may stand for.
 func identify(f *Facts, list *permits.Checklist, c *rules.Case) {
 	if f.Taxon == "" {
@@ -122,7 +114,9 @@ func identify(f *Facts, list *permits.Checklist, c *rules.Case) {
 			c.Plausible = merge(c.Plausible, list.Resolve(name, false, where))
 		}
 	}
-	if len(c.Plausible.Taxa) > 0 {
+	if len(c.Plausible.Taxa) == 0 {
+		c.TaxonText = "“" + f.Taxon + "”" // as somebody wrote it
+	} else {
 		c.In[rules.Identified] = rules.Bool(sure && c.Plausible.Single())
 	}
 }

@@ -4,72 +4,83 @@ import (
 	"strings"
 
 	"wayfall/geo/region"
+	"wayfall/permits"
 )
 
 // stateNames are the states and territories by FIPS code, with the letters of
 // ISO 3166-2:US and the name. Source: ANSI INCITS 38:2009 and ISO 3166-2, from
 // memory; the names are checked against the boundary file by a test.
-var stateNames = [...]struct {
+var stateNames = named([...]state{
+	{fips: "01", letters: "AL"},
+	{fips: "02", letters: "AK"},
+	{fips: "04", letters: "AZ"},
+	{fips: "05", letters: "AR"},
+	{fips: "06", letters: "CA"},
+	{fips: "08", letters: "CO"},
+	{fips: "09", letters: "CT"},
+	{fips: "10", letters: "DE"},
+	{fips: "11", letters: "DC"},
+	{fips: "12", letters: "FL"},
+	{fips: "13", letters: "GA"},
+	{fips: "15", letters: "HI"},
+	{fips: "16", letters: "ID"},
+	{fips: "17", letters: "IL"},
+	{fips: "18", letters: "IN"},
+	{fips: "19", letters: "IA"},
+	{fips: "20", letters: "KS"},
+	{fips: "21", letters: "KY"},
+	{fips: "22", letters: "LA"},
+	{fips: "23", letters: "ME"},
+	{fips: "24", letters: "MD"},
+	{fips: "25", letters: "MA"},
+	{fips: "26", letters: "MI"},
+	{fips: "27", letters: "MN"},
+	{fips: "28", letters: "MS"},
+	{fips: "29", letters: "MO"},
+	{fips: "30", letters: "MT"},
+	{fips: "31", letters: "NE"},
+	{fips: "32", letters: "NV"},
+	{fips: "33", letters: "NH"},
+	{fips: "34", letters: "NJ"},
+	{fips: "35", letters: "NM"},
+	{fips: "36", letters: "NY"},
+	{fips: "37", letters: "NC"},
+	{fips: "38", letters: "ND"},
+	{fips: "39", letters: "OH"},
+	{fips: "40", letters: "OK"},
+	{fips: "41", letters: "OR"},
+	{fips: "42", letters: "PA"},
+	{fips: "44", letters: "RI"},
+	{fips: "45", letters: "SC"},
+	{fips: "46", letters: "SD"},
+	{fips: "47", letters: "TN"},
+	{fips: "48", letters: "TX"},
+	{fips: "49", letters: "UT"},
+	{fips: "50", letters: "VT"},
+	{fips: "51", letters: "VA"},
+	{fips: "53", letters: "WA"},
+	{fips: "54", letters: "WV"},
+	{fips: "55", letters: "WI"},
+	{fips: "56", letters: "WY"},
+	{fips: "60", letters: "AS"},
+	{fips: "66", letters: "GU"},
+	{fips: "69", letters: "MP"},
+	{fips: "72", letters: "PR"},
+	{fips: "78", letters: "VI"},
+})
+
+type state struct {
 	fips    region.ID
 	letters string
 	name    string
-}{
-	{"01", "AL", "Alabama"},
-	{"02", "AK", "Alaska"},
-	{"04", "AZ", "Arizona"},
-	{"05", "AR", "Arkansas"},
-	{"06", "CA", "California"},
-	{"08", "CO", "Colorado"},
-	{"09", "CT", "Connecticut"},
-	{"10", "DE", "Delaware"},
-	{"11", "DC", "District of Columbia"},
-	{"12", "FL", "Florida"},
-	{"13", "GA", "Georgia"},
-	{"15", "HI", "Hawaii"},
-	{"16", "ID", "Idaho"},
-	{"17", "IL", "Illinois"},
-	{"18", "IN", "Indiana"},
-	{"19", "IA", "Iowa"},
-	{"20", "KS", "Kansas"},
-	{"21", "KY", "Kentucky"},
-	{"22", "LA", "Louisiana"},
-	{"23", "ME", "Maine"},
-	{"24", "MD", "Maryland"},
-	{"25", "MA", "Massachusetts"},
-	{"26", "MI", "Michigan"},
-	{"27", "MN", "Minnesota"},
-	{"28", "MS", "Mississippi"},
-	{"29", "MO", "Missouri"},
-	{"30", "MT", "Montana"},
-	{"31", "NE", "Nebraska"},
-	{"32", "NV", "Nevada"},
-	{"33", "NH", "New Hampshire"},
-	{"34", "NJ", "New Jersey"},
-	{"35", "NM", "New Mexico"},
-	{"36", "NY", "New York"},
-	{"37", "NC", "North Carolina"},
-	{"38", "ND", "North Dakota"},
-	{"39", "OH", "Ohio"},
-	{"40", "OK", "Oklahoma"},
-	{"41", "OR", "Oregon"},
-	{"42", "PA", "Pennsylvania"},
-	{"44", "RI", "Rhode Island"},
-	{"45", "SC", "South Carolina"},
-	{"46", "SD", "South Dakota"},
-	{"47", "TN", "Tennessee"},
-	{"48", "TX", "Texas"},
-	{"49", "UT", "Utah"},
-	{"50", "VT", "Vermont"},
-	{"51", "VA", "Virginia"},
-	{"53", "WA", "Washington"},
-	{"54", "WV", "West Virginia"},
-	{"55", "WI", "Wisconsin"},
-	{"56", "WY", "Wyoming"},
-	{"60", "AS", "American Samoa"},
-	{"66", "GU", "Guam"},
-	{"69", "MP", "Northern Mariana Islands"},
-	{"72", "PR", "Puerto Rico"},
-	{"78", "VI", "U.S. Virgin Islands"},
+}
+
+// named gives the states their names, without the article of a sentence.
+func named(all [56]state) [56]state {
+	for i := range all {
+		all[i].name = strings.TrimPrefix(permits.PlaceText("US-"+all[i].letters), "the ")
+	}
+	return all
 }
 
 // Code returns the ISO 3166-2 code of a state's FIPS code, or of the state of
