@@ -34,7 +34,7 @@ var floors = map[string][]string{
 	"server/web":       {"server/intake", "server/catalogue", "server/reports", "server/people", "server/fault", "sync", "permits", "geo"},
 
 	"cmd":       {"cmd", "server", "sync", "permits", "geo", "fixtures"},
-	"cmd/phone": {"sync", "permits", "geo"},
+	"cmd/phone": {"cmd/phone", "sync", "permits", "geo"},
 	"fixtures":  {"fixtures"},
 }
 

@@ -30,7 +30,7 @@ type kit struct {
 	Taxa        json.RawMessage     `json:"taxa"`
 	Authorities []permits.Authority `json:"authorities"`
 	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
-	Grants      []grant             `json:"grants"`  // null: this institution lends no shares
+	Grants      []struct{}          `json:"grants"`  // null: the museum lends this phone no shares
 	Barred      []string            `json:"barred"`  // people who may not use permits
 	Institution string              `json:"institution"`
 	AsOf        string              `json:"as_of"`

@@ -35,7 +35,8 @@ func main() {
 	table := map[string]answer{
 		"load": b.load, "region": b.region, "places": b.places, "words": words,
 		"taxa": b.taxa, "groups": b.groups, "members": b.members,
-		"screen": b.screen, "judge": b.judge, "place": b.place,
+		"screen": b.screen, "judge": b.judge, "cover": b.cover, "place": b.place,
+		"hear": hear, "giveBack": giveBack, "holds": b.holds,
 		"tag": makeTag, "checkTag": checkTag,
 		"genesis": genesis, "op": makeOp, "fold": fold,
 	}

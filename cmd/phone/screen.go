@@ -6,49 +6,47 @@ import (
 	"syscall/js"
 	"time"
 
+	"wayfall/cmd/phone/share"
 	"wayfall/permits"
-	"wayfall/permits/quota"
-	"wayfall/permits/rules"
 	"wayfall/permits/screen"
 	"wayfall/permits/screen/find"
 )
 
-// asking is who asks, when, and what this phone has taken that the kit's
-// numbers do not hold yet.
+// asking is who asks, when, what this phone has taken that the kit's numbers do
+// not hold yet, and what it holds of numbers.
 type asking struct {
-	NowMS  int64  `json:"now_ms"`
-	Zone   string `json:"tz"`
-	Person string `json:"person"`
-	Role   string `json:"role"`
-	Own    []own  `json:"own"`
-}
-
-type own struct {
-	Authority string `json:"authority"`
-	Taxon     string `json:"taxon"`
-	Count     int    `json:"count"`
+	NowMS  int64        `json:"now_ms"`
+	Zone   string       `json:"tz"`
+	Person string       `json:"person"`
+	Role   string       `json:"role"`
+	Own    []share.Own  `json:"own"`
+	Purse  *share.Purse `json:"purse"` // null: it never asked for shares
 }
 
 // screen judges a report: screen(fields, context).
 func (b *brain) screen(args []js.Value) (any, error) {
+	v, _, _, err := b.check(args)
+	return v, err
+}
+
+func (b *brain) check(args []js.Value) (v permits.Verdict, tally *share.Tally, a asking, err error) {
 	var r find.Report
-	var a asking
-	if err := read(args, 0, &r); err != nil {
-		return nil, err
+	if err = read(args, 0, &r); err != nil {
+		return v, nil, a, err
 	}
-	if err := read(args, 1, &a); err != nil {
-		return nil, err
-	}
-	w, err := b.world(a.Own)
-	if err != nil {
-		return nil, err
+	if err = read(args, 1, &a); err != nil {
+		return v, nil, a, err
 	}
 	now, err := moment(a.NowMS, a.Zone)
 	if err != nil {
-		return nil, err
+		return v, nil, a, err
 	}
 	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines})
-	return screen.Check(&f, w), nil
+	w, tally, err := b.world(&a, f.Count)
+	if err != nil {
+		return v, nil, a, err
+	}
+	return screen.Check(&f, w), tally, a, nil
 }
 
 // judge judges the finds of one visit from facts that are already worked out,
@@ -64,19 +62,32 @@ func (b *brain) judge(args []js.Value) (any, error) {
 	if err := read(args, 1, &a); err != nil {
 		return nil, err
 	}
-	w, err := b.world(a.Own)
+	all := 0
+	for i := range finds {
+		all += max(finds[i].Count, 1)
+	}
+	w, _, err := b.world(&a, all)
 	if err != nil {
 		return nil, err
 	}
 	return screen.Visit(finds, w), nil
 }
 
-// world is what a find is judged in, as far as this phone knows it.
-func (b *brain) world(taken []own) (*screen.World, error) {
+// world is what a find of so many animals is judged in, as far as this phone
+// knows it. Without numbers in the kit nobody can tell what is left.
+func (b *brain) world(a *asking, need int) (*screen.World, *share.Tally, error) {
 	if b.book == nil {
-		return nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
+		return nil, nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
 	}
-	return &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Tally: b.tally(taken)}, nil
+	w := &screen.World{Book: b.book, Register: b.register, Checklist: b.list}
+	t := &share.Tally{Stated: b.kit.Tallies, Own: a.Own, Names: b.list, Purse: a.Purse, Need: need}
+	if t.Purse == nil && b.kit.Grants != nil {
+		t.Purse = &share.Purse{} // the museum lends, and this phone holds nothing
+	}
+	if b.kit.Tallies != nil {
+		w.Tally = t
+	}
+	return w, t, nil
 }
 
 // moment turns the phone's clock into the local time of its zone, "-04:00".
@@ -106,70 +117,4 @@ func offset(zone string) (minutes int64, ok bool) {
 		minutes = -minutes
 	}
 	return minutes, true
-}
-
-// tally is the kit's numbers with what this phone has taken since. Without
-// numbers in the kit nobody can tell what is left.
-func (b *brain) tally(taken []own) rules.Tally {
-	if b.kit.Tallies == nil {
-		return nil
-	}
-	return &since{b.kit.Tallies, b.kit.Grants, taken, b.list}
-}
-
-// grant is the share of a number that this phone may spend offline.
-type grant struct {
-	Authority string `json:"authority"`
-	Quota     string `json:"quota"`
-	Taxon     string `json:"taxon"`
-	Left      int    `json:"left"`
-}
-
-type since struct {
-	stated quota.Fixed
-	grants []grant
-	taken  []own
-	list   *permits.Checklist
-}
-
-// Used adds the phone's own takings, and leaves no more than its grant where
-// the kit has grants.
-func (s *since) Used(a *permits.Authority, q *permits.Quota, taxon string, on permits.Date) (used, left int, known bool) {
-	used, left, known = s.stated.Used(a, q, taxon, on)
-	mine := 0
-	for _, t := range s.taken {
-		if t.Authority == a.ID && s.counts(t.Taxon, q, taxon) {
-			mine += max(t.Count, 1)
-		}
-	}
-	used, left = used+mine, left-mine
-	if s.grants == nil {
-		return used, left, known
-	}
-	granted := 0
-	for _, g := range s.grants {
-		if g.Authority == a.ID && g.Quota == q.ID && (q.Per != "taxon" || g.Taxon == taxon) {
-			granted += g.Left
-		}
-	}
-	return used, min(left, granted-mine), known
-}
-
-// counts tells whether one's own taking may count against the number: a vague
-// name counts against everything it could be.
-func (s *since) counts(name string, q *permits.Quota, taxon string) bool {
-	if q.Per == "all" {
-		return true
-	}
-	for _, t := range s.list.Resolve(name, true, nil).Taxa {
-		if q.Per == "taxon" && t.Name == taxon {
-			return true
-		}
-		for _, sel := range q.Taxa {
-			if q.Per == "list" && t.Is(sel) {
-				return true
-			}
-		}
-	}
-	return false
 }
