@@ -326,7 +326,7 @@ func find(change map[string]any) map[string]any {
 		"taxon":    record.Determination{Written: "Eastern Screech-Owl", Name: "Megascops asio", Certainty: record.Sure},
 		"count":    1, "material": "carcass", "circumstance": "road", "deed": "taken", "salvager": "cal",
 		"cause": record.Cause{Cause: "vehicle", Basis: "position", Certainty: record.Likely},
-		"signs": record.Signs{Crime: "no", Caused: "no", Planned: "no", Research: "no", Keep: "no", PermitCopy: "yes", Danger: "no", InHand: "yes"},
+		"signs": record.Signs{Crime: "no", Caused: "no", Planned: "no", Research: "no", Keep: "no", PermitCopy: "yes", Danger: "no", InHand: "yes", Others: "no"},
 		"land":  record.Land{Permission: "yes", Manager: "road_authority", Written: true}, "band": "none",
 	}
 	for k, v := range change {

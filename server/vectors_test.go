@@ -227,7 +227,7 @@ func asReport(f *screen.Facts) map[string]any {
 		"cause": record.Cause{Cause: f.Cause, Basis: "position", Certainty: record.Likely}, "land": land,
 		"signs": record.Signs{Crime: yes(f.SuspectedCrime), Caused: yes(f.CausedDeath), Planned: planned, Research: yes(f.Research),
 			Keep: yes(f.WantsToKeep), PermitCopy: yes(f.PermitCopy), Danger: yes(f.TrafficLane), InHand: yes(f.InHand),
-			OthersNearby: max(f.EventCount-f.Count, 0)},
+			Others: yes(permits.AnswerOf(f.EventCount > f.Count)), OthersNearby: max(f.EventCount-f.Count, 0)},
 	}
 }
 

@@ -261,6 +261,7 @@ func signsText(_ record.Field, v record.Signs) string {
 		{"signs of a crime", v.Crime}, {"caused by the salvager", v.Caused}, {"planned search", v.Planned},
 		{"for research", v.Research}, {"finder wants to keep it", v.Keep}, {"permit copy at hand", v.PermitCopy},
 		{"danger at the spot", v.Danger}, {"already in the hand", v.InHand},
+		{"other dead animals nearby", v.Others},
 	} {
 		if s.said != "" {
 			parts = append(parts, s.what+": "+s.said)

@@ -164,7 +164,7 @@ func (d *draft) what(r scenario.Report) {
 // the story says otherwise differs.
 func signs(r scenario.Report, cause string) record.Signs {
 	s := record.Signs{Crime: "no", Caused: "no", Planned: "no", Research: "no", Keep: "no",
-		PermitCopy: "yes", Danger: "no"}
+		PermitCopy: "yes", Danger: "no", Others: "no"}
 	if cause == "shot" || cause == "poison" || cause == "trapped" {
 		s.Crime = "yes"
 	}

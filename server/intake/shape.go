@@ -252,10 +252,14 @@ func (s *shaper) signs(g record.Signs) {
 	for _, a := range []struct{ at, said string }{
 		{"/crime", g.Crime}, {"/caused", g.Caused}, {"/planned", g.Planned}, {"/research", g.Research},
 		{"/keep", g.Keep}, {"/permit_copy", g.PermitCopy}, {"/danger", g.Danger}, {"/in_hand", g.InHand},
+		{"/others", g.Others},
 	} {
 		if a.said != "" && a.said != "yes" && a.said != "no" {
 			s.say(UnknownWord, a.at, "the answer here is yes, no or nothing, not %q", a.said)
 		}
+	}
+	if g.OthersNearby > 0 && g.Others == "no" {
+		s.say(BadValue, "/others", "%d other animals were counted, yet none is said to lie there", g.OthersNearby)
 	}
 	if g.OthersNearby < 0 {
 		s.say(BadValue, "/others_nearby", "%d other animals cannot have been seen", g.OthersNearby)

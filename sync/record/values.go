@@ -113,7 +113,8 @@ type Signs struct {
 	PermitCopy   string `json:"permit_copy,omitempty"`   // a copy of the permit is at hand
 	Danger       string `json:"danger,omitempty"`        // traffic, water, wires
 	InHand       string `json:"in_hand,omitempty"`       // already picked up
-	OthersNearby int    `json:"others_nearby,omitempty"` // other carcasses seen there
+	Others       string `json:"others,omitempty"`        // other carcasses lie there
+	OthersNearby int    `json:"others_nearby,omitempty"` // how many of them were counted
 }
 
 // Person is somebody outside the people the institution knows.

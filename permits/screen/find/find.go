@@ -204,9 +204,19 @@ func signs(f *screen.Facts, r Report) {
 	if f.OtherHazard == permits.Yes && r.Where != "road" {
 		f.TrafficLane = permits.Unknown
 	}
-	if s.Crime != "" || s.OthersNearby > 0 {
-		f.EventCount = max(r.Count, 1) + s.OthersNearby
+	f.EventCount = event(max(r.Count, 1), s)
+}
+
+// event is how many dead animals lie in one place, 0 if that is not known:
+// nobody was asked, or there were more and nobody counted them.
+func event(found int, s *record.Signs) int {
+	switch {
+	case s.OthersNearby > 0:
+		return found + s.OthersNearby
+	case s.Others == "no":
+		return found
 	}
+	return 0
 }
 
 func said(word string) permits.Answer {

@@ -106,6 +106,7 @@ page("signs", need((d) => {
   const marked = d.marked ?? {};
   const done = (): void => {
     for (const l of lines) answer(l.sign, marked[l.sign] ?? l.so);
+    answer("others", Number(draft()?.signs?.["others_nearby"] ?? 0) > 0 ? "yes" : "no"); // the number stood there to be read
     go("land");
   };
   const some = Object.keys(marked).length > 0;
