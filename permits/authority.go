@@ -56,6 +56,7 @@ type Authority struct {
 	Holder       string `json:"holder"`
 	ValidFrom    Date   `json:"valid_from,omitempty"`
 	ValidTo      Date   `json:"valid_to,omitempty"` // unknown: no end
+	Ended        Date   `json:"ended,omitempty"`    // revoked, suspended or surrendered on this day, before valid_to
 	Status       Status `json:"status"`
 
 	AnyPerson    bool     `json:"any_person,omitempty"`
@@ -100,6 +101,15 @@ func (a *Authority) From() Date {
 		return a.EffectiveFrom
 	}
 	return a.ValidFrom
+}
+
+// End returns the day on which the authority ended or will end: by its date, or
+// earlier where it was ended. The unknown date: no end is known.
+func (a *Authority) End() Date {
+	if a.Ended.Known() && (!a.ValidTo.Known() || a.Ended < a.ValidTo) {
+		return a.Ended
+	}
+	return a.ValidTo
 }
 
 // InForce tells whether the authority stands on the day: No before, after or

@@ -217,31 +217,60 @@ func (e *evaluation) dutyAuthority(f *entry) *permits.Authority {
 }
 
 // due counts a due time. Where the moment is only known as a stretch, its
-// beginning counts, so that no duty is shown later than it may be.
+// beginning counts, so that no duty is shown later than it may be. Business
+// days are those of the pack whose rule it is, hours those of the clock where
+// the find lies.
 func (e *evaluation) due(r *permits.DueRule, p *Pack, a *permits.Authority) permits.Due {
-	anchor := e.c.at.From
-	switch r.Anchor {
-	case "found":
-		anchor = e.c.Found.From
-	case "judged":
-		anchor = e.c.Judged
-	case "expiry":
-		anchor = permits.Moment{}
-		if a != nil {
-			anchor.Date = a.ValidTo
+	at := func(anchor string) permits.Moment { return e.anchor(anchor, a) }
+	cal := &p.Calendar
+	if cal.Zone == nil {
+		if z := e.zone(); z != nil {
+			local := *cal
+			local.Zone, cal = z, &local
 		}
 	}
 	switch {
 	case r.Authority == "deposit" && a != nil && a.DepositRule != nil:
-		due, _ := a.DepositRule.From(anchor, &p.Calendar)
+		due, _ := a.DepositRule.Count(at, cal)
 		return due
 	case r.Authority == "report" && a != nil && a.ReportDue != 0:
-		return reportDue(a, anchor)
+		return reportDue(a, at(r.Anchor))
 	case r.Authority != "" && r.Else != nil:
 		r = r.Else
 	}
-	due, _ := r.From(anchor, &p.Calendar)
+	due, _ := r.Count(at, cal)
 	return due
+}
+
+// anchor returns the moment of an anchor by its word.
+func (e *evaluation) anchor(word string, a *permits.Authority) permits.Moment {
+	switch word {
+	case "", "possessed":
+		return e.c.at.From
+	case "found":
+		return e.c.Found.From
+	case "judged", "transfer", "registration":
+		return e.c.Judged
+	case "year_end":
+		if e.c.at.Known() {
+			return permits.Moment{Date: permits.NewDate(e.c.at.From.Date.Year(), 12, 31)}
+		}
+	case "expiry":
+		if a != nil {
+			return permits.Moment{Date: a.End()}
+		}
+	}
+	return permits.Moment{}
+}
+
+// zone returns the clock of the finest place in which the find surely lies.
+func (e *evaluation) zone() *permits.Zone {
+	for i := len(e.packs) - 1; i >= 0; i-- {
+		if p := &e.packs[i]; p.sure && p.Calendar.Zone != nil {
+			return p.Calendar.Zone
+		}
+	}
+	return nil
 }
 
 // reportDue returns the day on which the year's report falls due: the permit's

@@ -175,6 +175,9 @@ func (l *loader) head() {
 	if p.Jurisdiction != "" && p.Jurisdiction != "*" && !isCode(p.Jurisdiction) {
 		l.complain("", "jurisdiction", "%q is neither * nor a code such as US or US-MI", p.Jurisdiction)
 	}
+	for _, w := range p.Calendar.Faults() {
+		l.complain("", "calendar."+w.Path, "%s", w.What)
+	}
 	for _, name := range sorted(p.Roles) {
 		if !holds(roleNames[:], name) {
 			l.complain("", "roles."+name, "there is no role of this name")
@@ -300,7 +303,7 @@ func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone b
 	if n := r.Clocks(); n > 1 || n == 0 && !mayBeNone {
 		l.complain(rule, path, "has %d clocks; one is wanted", n)
 	}
-	if r.Months < 0 || r.Days < 0 || r.BusinessDays < 0 || r.Hours < 0 || r.Year < 0 {
+	if r.Negative() {
 		l.complain(rule, path, "a number that is not negative is wanted")
 	}
 	switch r.Authority {
@@ -308,9 +311,7 @@ func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone b
 	default:
 		l.complain(rule, path+".authority", "%q is not something a permit says of its own: deposit or report", r.Authority)
 	}
-	switch r.Anchor {
-	case "", "possessed", "found", "expiry", "judged":
-	default:
+	if r.Anchor != "" && !holds(permits.Anchors, r.Anchor) {
 		l.complain(rule, path+".anchor", "%q is not an anchor", r.Anchor)
 	}
 	if r.Else != nil {
@@ -318,6 +319,9 @@ func (l *loader) clock(rule string, r *permits.DueRule, path string, mayBeNone b
 	}
 	for i := range r.Min {
 		l.clock(rule, &r.Min[i], fmt.Sprintf("%s.min[%d]", path, i), false)
+	}
+	for i := range r.Max {
+		l.clock(rule, &r.Max[i], fmt.Sprintf("%s.max[%d]", path, i), false)
 	}
 }
 

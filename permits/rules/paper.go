@@ -87,6 +87,8 @@ func (p *paper) dates() {
 	a := p.authority
 	p.need(!reversed(a.ValidFrom, a.ValidTo), "valid_to", "it ends before it begins")
 	p.need(!reversed(a.EffectiveFrom, a.ValidTo), "effective_from", "this edition begins after the authority has ended")
+	p.need(!reversed(a.ValidFrom, a.Ended), "ended", "it was ended before it began")
+	p.need(!a.Ended.Known() || a.Status != permits.Active && a.Status != permits.Continued, "ended", "it was ended, yet it is said to stand")
 	p.need(a.ValidFrom.Known() || a.Status == permits.Draft || a.AnyPerson, "valid_from", "say from which day it holds")
 }
 
@@ -163,10 +165,14 @@ func (p *paper) clock(r *permits.DueRule, path string) {
 	if n := r.Clocks(); n != 1 {
 		p.complain(path, "has %d clocks; one is wanted", n)
 	}
-	p.need(r.Months >= 0 && r.Days >= 0 && r.BusinessDays >= 0 && r.Hours >= 0 && r.Year >= 0, path, "a number in it is negative")
+	p.need(!r.Negative(), path, "a number in it is negative")
+	p.need(r.Anchor == "" || holds(permits.Anchors, r.Anchor), path+".anchor", "say from what it is counted: "+strings.Join(permits.Anchors, ", "))
 	p.need(r.Authority == "", path, "the paper cannot refer to itself")
 	for i := range r.Min {
 		p.clock(&r.Min[i], fmt.Sprintf("%s.min[%d]", path, i))
+	}
+	for i := range r.Max {
+		p.clock(&r.Max[i], fmt.Sprintf("%s.max[%d]", path, i))
 	}
 }
 

@@ -213,8 +213,8 @@ func papers(f *Facts, w *World, c *rules.Case) {
 		return
 	}
 	c.In[rules.ReliedKind] = rules.Word(a.Kind)
-	if a.ValidTo.Known() && f.JudgedAt.Known() {
-		c.In[rules.DaysSinceExpiry] = rules.Number(int64(a.ValidTo.DaysUntil(f.JudgedAt.Date)))
+	if end := a.End(); end.Known() && f.JudgedAt.Known() {
+		c.In[rules.DaysSinceExpiry] = rules.Number(int64(end.DaysUntil(f.JudgedAt.Date)))
 	}
 }
 
