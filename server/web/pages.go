@@ -131,47 +131,6 @@ func (d *Desk) animal(c echo.Context) error {
 	return d.show(c, http.StatusOK, "animal", page{Title: strings.TrimSpace(sheet.Name + " " + sheet.Tag), Here: "Finds", Body: b})
 }
 
-type permitsBody struct{ Rows []reports.PermitRow }
-
-func (d *Desk) permits(c echo.Context) error {
-	var b permitsBody
-	if d.Office != nil {
-		rows, err := d.Office.Permits(c.Request().Context(), d.today())
-		if err != nil {
-			return err
-		}
-		b.Rows = rows
-	}
-	return d.show(c, http.StatusOK, "permits", page{Title: "Permits", Here: "Permits", Body: b})
-}
-
-type permitBody struct {
-	Permit          reports.PermitSheet
-	Due             []dueGroup
-	DueCount        int
-	MoreDue, AllDue bool
-}
-
-// dueFirst is how many things to do a permit shows before it is asked for all.
-const dueFirst = 5
-
-var noOffice = fault.New(fault.Missing, "no permit of that name is known here")
-
-func (d *Desk) permit(c echo.Context) error {
-	if d.Office == nil {
-		return noOffice
-	}
-	sheet, err := d.Office.Permit(c.Request().Context(), c.Param("id"), d.today())
-	if err != nil {
-		return err
-	}
-	b := permitBody{Permit: sheet, Due: groupDue(sheet.Due), DueCount: len(sheet.Due), AllDue: c.QueryParam("due") == "all"}
-	if b.MoreDue = !b.AllDue && len(b.Due) > dueFirst; b.MoreDue {
-		b.Due = b.Due[:dueFirst]
-	}
-	return d.show(c, http.StatusOK, "permit", page{Title: sheet.Name, Here: "Permits", Body: b})
-}
-
 type yearBody struct {
 	Year reports.Year
 	Foot template.URL // the query of the style sheet that puts the foot on every sheet

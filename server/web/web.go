@@ -103,6 +103,8 @@ type Desk struct {
 	Hands       Hands
 	Office      Office
 	Queue       Queue
+	Papers      Papers             // nil: papers are only read
+	Names       *permits.Checklist // nil: animals are called as written
 	Outlines    Outlines
 	Photo       func(ctx context.Context, sha256 string) (bytes []byte, mediaType string, err error)
 	// Failed is told of errors that are ours; nil tells nobody.
@@ -133,8 +135,7 @@ func (d *Desk) Register(g *echo.Group) {
 	page.POST("/animals/:id/parts", d.in(preparers, d.addPart))
 	page.POST("/animals/:id/catalogue", d.in(registrars, d.giveCatalogue))
 
-	page.GET("/permits", d.in(anyDesk, d.permits))
-	page.GET("/permits/:id", d.in(anyDesk, d.permit))
+	d.paperRoutes(page)
 	page.GET("/permits/:id/years/:year", d.in(anyDesk, d.year))
 
 	page.GET("/arrivals", d.in(anyDesk, d.arrivals))

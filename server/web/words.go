@@ -69,33 +69,34 @@ var plainWords = template.FuncMap{
 		name, _, _ := strings.Cut(catalogue.DayText(m), " ")
 		return name
 	},
-	"span":     spanText,
-	"coords":   catalogue.PlaceText,
-	"label":    func(kind, field, code string) string { return catalogue.Label(record.Kind(kind), field, code) },
-	"word":     wordOf,
-	"words":    wordsOf,
-	"names":    func(all []string) string { return orElse(strings.Join(all, ", "), "not limited") },
-	"role":     func(r people.Role) string { return roleName(r) },
-	"state":    stateOf,
-	"standing": standing,
-	"count":    countOf,
-	"lower":    strings.ToLower,
-	"nbsp":     func(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") },
-	"upper":    upperFirst,
-	"sentence": fullStop,
-	"county":   countyBeside,
-	"showtag":  showTag,
-	"ints":     ints,
-	"minus":    func(a, b int) int { return max(a-b, b-a) },
-	"squares":  squares,
-	"duties":   groupDuties,
-	"weighty":  weighty,
-	"mainly":   mainly,
-	"same":     func(main *catalogue.Said, s catalogue.Said) bool { return main != nil && main.LSN == s.LSN },
-	"under":    under,
-	"rest":     restOfLine,
-	"strip":    strip,
-	"dict":     dict,
+	"span":      spanText,
+	"coords":    catalogue.PlaceText,
+	"label":     func(kind, field, code string) string { return catalogue.Label(record.Kind(kind), field, code) },
+	"word":      wordOf,
+	"words":     wordsOf,
+	"names":     func(all []string) string { return orElse(strings.Join(all, ", "), "not limited") },
+	"role":      func(r people.Role) string { return roleName(r) },
+	"state":     stateOf,
+	"count":     countOf,
+	"lower":     strings.ToLower,
+	"nbsp":      func(s string) string { return strings.ReplaceAll(s, " ", "\u00a0") },
+	"upper":     upperFirst,
+	"sentence":  fullStop,
+	"county":    countyBeside,
+	"showtag":   showTag,
+	"ints":      ints,
+	"minus":     func(a, b int) int { return max(a-b, b-a) },
+	"duties":    groupDuties,
+	"weighty":   weighty,
+	"mainly":    mainly,
+	"same":      func(main *catalogue.Said, s catalogue.Said) bool { return main != nil && main.LSN == s.LSN },
+	"under":     under,
+	"rest":      restOfLine,
+	"key":       gaugeKey,
+	"roles":     func() []record.Word { return roleWords },
+	"rolelabel": func(code string) string { return strings.ToLower(labelOf(roleWords, code)) },
+	"standing":  paperState,
+	"dict":      dict,
 	"dispositions": func() []record.Word {
 		return record.Dispositions
 	},
@@ -132,6 +133,7 @@ func (n namer) words() template.FuncMap {
 		"clock":   n.clock,
 		"told":    n.told,
 		"speaker": n.speaker,
+		"device":  func(id string) string { return orElse(n.devices[id], "a device that is not listed") },
 		"dutydue": func(d catalogue.Duty) template.HTML { return dueMark(d.Due, n.today) },
 		"outline": func(g record.Georeference) template.HTML { return n.draw(g) },
 	}
@@ -278,22 +280,6 @@ func stateOf(r catalogue.Row) string {
 	return catalogue.Label(record.Animal, "disposition", r.Disposition)
 }
 
-func standing(a permits.Authority, today permits.Date) string {
-	switch a.InForce(today) {
-	case permits.Yes:
-		if a.ValidTo.Known() {
-			return "in force until " + catalogue.DayText(a.ValidTo.String())
-		}
-		return "in force, no end"
-	case permits.No:
-		if a.ValidTo.Known() && a.ValidTo < today {
-			return "ended " + catalogue.DayText(a.ValidTo.String())
-		}
-		return "not in force: " + wordOf(string(a.Status))
-	}
-	return "not known whether in force"
-}
-
 func wordOf(code string) string {
 	if code == "*" {
 		return "everywhere"
@@ -329,42 +315,6 @@ func ints(list []int) string {
 		out[i] = strconv.Itoa(n)
 	}
 	return strings.Join(out, ", ")
-}
-
-// squares is one letter for each square of a quota: s taken, g lent, o over,
-// "" free.
-func squares(b reports.Balance) []string {
-	var out []string
-	for range min(b.Used, b.Limit) {
-		out = append(out, "s")
-	}
-	for range b.Lent {
-		out = append(out, "g")
-	}
-	for range b.Free {
-		out = append(out, "")
-	}
-	for range b.Over {
-		out = append(out, "o")
-	}
-	return out
-}
-
-// strip draws a number that is too large for squares as a bar; what is over
-// stands behind the end, marked.
-func strip(b reports.Balance) template.HTML {
-	whole := float64(b.Limit + b.Over)
-	x := func(n int) float64 { return float64(n) / whole * 1000 }
-	var s strings.Builder
-	fmt.Fprintf(&s, `<svg class="strip" viewBox="0 0 1000 22" preserveAspectRatio="none" role="img" aria-label="%d taken, %d lent, %d free, %d over">`, b.Used, b.Lent, b.Free, b.Over)
-	fmt.Fprintf(&s, `<rect x="1" y="1" width="998" height="20" rx="5" fill="none" stroke="var(--edge)" stroke-width="1.5" vector-effect="non-scaling-stroke"/>`)
-	fmt.Fprintf(&s, `<rect x="0" y="0" width="%.1f" height="22" fill="var(--pine)"/>`, x(b.Used))
-	fmt.Fprintf(&s, `<rect x="%.1f" y="0" width="%.1f" height="22" fill="var(--pine-wash)"/>`, x(b.Used), x(b.Lent))
-	if b.Over > 0 {
-		fmt.Fprintf(&s, `<rect x="%.1f" y="0" width="%.1f" height="22" fill="var(--stop)"/>`, x(b.Limit), x(b.Over))
-	}
-	s.WriteString(`</svg>`)
-	return template.HTML(s.String())
 }
 
 // dict hands several values to a template by name.
