@@ -93,6 +93,7 @@ var factTexts = map[string]string{
 	"official_duty": "whether it is taken on official duty", "designated": "whether the agency has named the person for this",
 	"barred": "whether the person may use permits", "landowner_consent": "whether whoever controls the ground agrees in writing",
 	"land_manager": "who controls the ground", "storage_manager": "who controls the place where it is kept",
+	"land_default":   "on whose ground it lies",
 	"land_authority": "whether the ground’s own permit is held", "permit_copy_on_hand": "whether a copy of the permit is carried",
 	"distance_to_shore_m": "how far it lies from the shore", "in_live_traffic_lane": "whether the place is safe",
 	"other_hazard": "whether the place is safe", "band": "whether it has a band",

@@ -31,6 +31,7 @@ type Case struct {
 
 	TaxonText string // the animal's common name, or what somebody wrote
 	Manager   string // the class of who controls the ground
+	LandName  string // the unit of ground, by its name
 
 	placeText string // the one place a finding is about
 	at        permits.When

@@ -54,6 +54,7 @@ const (
 	LandManager
 	StorageManager
 	LandAuthority
+	LandDefault
 	PermitCopy
 	ShoreMetres
 	InTrafficLane
@@ -86,7 +87,7 @@ var factNames = [factCount]string{
 	"event_carcass_count", "soft_tissue", "nest_active", "eggs_viable", "cause", "suspected_crime",
 	"suspected_poison", "evidence_released", "dieoff_released", "salvager_caused_death", "struck_elsewhere",
 	"opportunistic", "research_purpose", "wants_to_keep", "sale", "role", "official_duty",
-	"designated", "barred", "landowner_consent", "land_manager", "storage_manager", "land_authority",
+	"designated", "barred", "landowner_consent", "land_manager", "storage_manager", "land_authority", "land_default",
 	"permit_copy_on_hand", "distance_to_shore_m", "in_live_traffic_lane", "other_hazard",
 	"band", "recipient_authorised", "lawful_hunt", "open_season", "both_registered", "commercial",
 	"crosses_border", "lawfully_held", "in_hand", "possessed_on", "offline_devices", "activity_count", "days_since_expiry",
@@ -104,7 +105,7 @@ func (f Fact) late() bool { return f >= CoveredBy }
 var (
 	numberFacts = []Fact{Count, EventCount, ShoreMetres, PossessedOn, OfflineDevices, ActivityCount, DaysSinceExpiry}
 	wordFacts   = []Fact{Activity, Class, Species, Genus, Family, Order, Groups, Material, Cause, Role, Consent,
-		LandManager, StorageManager, Band, ReliedKind, CoveredBy, CoverRule, DepositBranch}
+		LandManager, LandDefault, StorageManager, Band, ReliedKind, CoveredBy, CoverRule, DepositBranch}
 )
 
 // takes returns the kind of value by which the fact can be known.

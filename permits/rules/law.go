@@ -214,6 +214,8 @@ func (e *evaluation) word(name string, f *fit) string {
 		return orElse(e.placeText(), "an unknown place")
 	case "manager":
 		return orElse(permits.ManagerText(c.Manager), "whoever controls the ground")
+	case "unit":
+		return orElse(c.LandName, "the unit of ground in which it may lie")
 	case "count":
 		if n := &c.In[EventCount]; n.kind == numberKind && n.num == n.top && n.num > 0 {
 			return strconv.Itoa(int(n.num))

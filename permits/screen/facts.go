@@ -27,16 +27,22 @@ type Facts struct {
 
 	// Where. Jurisdictions are ISO 3166 codes in which the whole circle lies,
 	// the finest known; possible ones are those it may lie in.
-	Jurisdictions         []string        `json:"jurisdictions,omitempty"`
-	JurisdictionsPossible []string        `json:"jurisdictions_possible,omitempty"`
-	Units                 []string        `json:"units,omitempty"` // other areas in which it surely lies
-	Site                  string          `json:"site,omitempty"`  // words for people
-	LandManager           string          `json:"land_manager,omitempty"`
-	LandManagersPossible  []string        `json:"land_managers_possible,omitempty"`
-	StorageManager        string          `json:"storage_manager,omitempty"`
-	Consent               permits.Consent `json:"landowner_consent,omitempty"`
-	StruckIn              string          `json:"struck_in,omitempty"`
-	ShoreMetres           *int            `json:"distance_to_shore_m,omitempty"`
+	Jurisdictions         []string `json:"jurisdictions,omitempty"`
+	JurisdictionsPossible []string `json:"jurisdictions_possible,omitempty"`
+	Units                 []string `json:"units,omitempty"` // other areas in which it surely lies
+	Site                  string   `json:"site,omitempty"`  // words for people
+	LandManager           string   `json:"land_manager,omitempty"`
+	LandManagersPossible  []string `json:"land_managers_possible,omitempty"`
+	// LandDefault is what the strictest unit of ground in which it surely lies
+	// says of taking: deny, ask or allow. Possible ones are those of units that
+	// the circle touches. Without any, what a person said of the ground counts.
+	LandDefault          string          `json:"land_default,omitempty"`
+	LandDefaultsPossible []string        `json:"land_defaults_possible,omitempty"`
+	LandName             string          `json:"land_name,omitempty"` // words for people
+	StorageManager       string          `json:"storage_manager,omitempty"`
+	Consent              permits.Consent `json:"landowner_consent,omitempty"`
+	StruckIn             string          `json:"struck_in,omitempty"`
+	ShoreMetres          *int            `json:"distance_to_shore_m,omitempty"`
 
 	// What.
 	Taxon      string         `json:"taxon,omitempty"`

@@ -48,7 +48,7 @@ func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 		Cause: f.Cause, Count: f.Count, InHand: f.InHand,
 		Jurisdictions: f.Jurisdictions, Possible: f.JurisdictionsPossible, Units: f.Units,
 		RenewalFiled: f.RenewalFiled, RenewalComplete: f.RenewalComplete, Relied: f.Authority, Tally: tally,
-		Manager: f.LandManager,
+		Manager: f.LandManager, LandName: f.LandName,
 	}
 	identify(f, w.Checklist, &c)
 	answers(f, &c.In)
@@ -175,6 +175,13 @@ func words(f *Facts, in *rules.Inputs) {
 	in[rules.LandManager] = rules.Word(f.LandManager)
 	if f.LandManager == "" && len(f.LandManagersPossible) > 0 {
 		in[rules.LandManager] = rules.Set(nil, f.LandManagersPossible)
+	}
+	in[rules.LandDefault] = rules.Word(f.LandDefault)
+	switch {
+	case len(f.LandDefaultsPossible) > 0:
+		in[rules.LandDefault] = rules.Set(nil, f.LandDefaultsPossible)
+	case f.LandDefault == "":
+		in[rules.LandDefault] = rules.Word("none")
 	}
 	in[rules.StorageManager] = rules.Word(f.StorageManager)
 	in[rules.Consent] = rules.Word(string(f.Consent))

@@ -40,6 +40,7 @@ var both = []any{true, false}
 // the register, and wants_to_keep asks for selling too; those two facts can
 // only make an answer stricter.
 var alone = []string{"barred", "sale", "jurisdictions_possible", "units", "site", "land_managers_possible", "storage_manager",
+	"land_default", "land_defaults_possible", "land_name", // what drawn units say, where there are any
 	"struck_in", "plausible", "authority", "offline_devices"}
 
 // bases are the finds of all scenarios as plain JSON objects, each with the

@@ -14,6 +14,7 @@ import (
 	"wayfall/geo/region"
 	"wayfall/permits"
 	"wayfall/permits/screen"
+	"wayfall/permits/screen/land"
 	"wayfall/sync/record"
 )
 
@@ -43,6 +44,7 @@ type Asked struct {
 	// Where is what States gave for the report's place, for who has looked
 	// already; nil: Of looks.
 	Where *Where
+	Land  *land.Map // drawn units of ground; nil: only what a person said
 }
 
 // Where is in which state a place lies: surely, or in one of several.
@@ -66,7 +68,10 @@ func Of(r Report, a Asked) screen.Facts {
 	animal(&f, r)
 	death(&f, r)
 	signs(&f, r)
-	land(&f, r.Land)
+	ground(&f, r.Land)
+	if a.Land != nil {
+		land.Tell(&f, a.Land.At(circle(r.Place), days(&f)))
+	}
 	return f
 }
 
@@ -121,13 +126,9 @@ func States(p *record.Georeference, locate func(geo.Circle) []region.Hit) (sure,
 		}
 		return nil, nil
 	}
-	at, err := geo.At(geo.Degrees(p.Lat), geo.Degrees(p.Lon))
-	if err != nil {
+	c := circle(p)
+	if !c.Known() {
 		return nil, nil
-	}
-	c := geo.Circle{Centre: at, Radius: geo.Metres(p.Radius)}
-	if c.Radius == 0 {
-		c.Radius = unstated
 	}
 	for _, hit := range locate(c) {
 		if hit.Level != region.State {
@@ -236,7 +237,31 @@ func not(a permits.Answer) permits.Answer {
 	return permits.AnswerOf(a == permits.No)
 }
 
-func land(f *screen.Facts, l *record.Land) {
+// circle returns the circle of a place, unknown if it has no coordinates.
+func circle(p *record.Georeference) geo.Circle {
+	if p == nil || !p.Known {
+		return geo.Circle{}
+	}
+	at, err := geo.At(geo.Degrees(p.Lat), geo.Degrees(p.Lon))
+	if err != nil {
+		return geo.Circle{}
+	}
+	if p.Radius == 0 {
+		return geo.Circle{Centre: at, Radius: unstated}
+	}
+	return geo.Circle{Centre: at, Radius: geo.Metres(p.Radius)}
+}
+
+// days are those on which it lay there: until it was taken, from when it was
+// found.
+func days(f *screen.Facts) permits.When {
+	if !f.Found.Known() {
+		return f.Possessed
+	}
+	return f.Found
+}
+
+func ground(f *screen.Facts, l *record.Land) {
 	if l == nil {
 		return
 	}
