@@ -103,9 +103,24 @@ func (l *lender) write(ctx context.Context, at uint64, groups []op.Group) error 
 			if tx.Last() != at {
 				return nil, moved
 			}
-			return groups, nil
+			return oneEach(groups), nil
 		})
 	return err
+}
+
+// oneEach puts what is written on one record into one group, as an operation
+// wants it.
+func oneEach(groups []op.Group) []op.Group {
+	var out []op.Group
+	for _, g := range groups {
+		at := slices.IndexFunc(out, func(o op.Group) bool { return o.ID == g.ID })
+		if at < 0 {
+			out = append(out, g)
+			continue
+		}
+		out[at].Acts = append(slices.Clip(out[at].Acts), g.Acts...)
+	}
+	return out
 }
 
 func (l *lender) today() permits.Date {

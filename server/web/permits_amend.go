@@ -113,7 +113,7 @@ func (d *Desk) amendPaper(c echo.Context) error {
 		return err
 	}
 	in := w.formOf(w.base)
-	in.Set("effective_from", d.today().String())
+	in.Set("effective_from", dayText(d.today()))
 	return d.showForm(c, http.StatusOK, w, w.form(in), "")
 }
 
@@ -215,9 +215,9 @@ func (d *Desk) addPerson(c echo.Context) error {
 	}
 	f := w.form(in)
 	from := f.day("from." + n)
-	f.In.Set("effective_from", d.today().String())
+	f.In.Set("effective_from", dayText(d.today()))
 	if from.Known() && from < d.today() {
-		f.In.Set("effective_from", from.String())
+		f.In.Set("effective_from", dayText(from))
 	}
 	if typed.Person == "" {
 		f.complain("person."+n, "choose a person")
@@ -255,9 +255,9 @@ func (d *Desk) endPerson(c echo.Context) error {
 	if !to.Known() && len(f.Wrong) == 0 {
 		f.complain("to."+strconv.Itoa(row), "say which is the last day")
 	}
-	f.In.Set("effective_from", min(d.today(), to.AddDays(1)).String())
+	f.In.Set("effective_from", dayText(min(d.today(), to.AddDays(1))))
 	if !to.Known() {
-		f.In.Set("effective_from", d.today().String())
+		f.In.Set("effective_from", dayText(d.today()))
 	}
 	return d.personChange(c, w, f, typed)
 }

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"wayfall/permits"
 	"wayfall/server/people"
 	"wayfall/server/reports"
 	"wayfall/sync/record"
@@ -92,10 +91,8 @@ func (f paperForm) count(name string) int {
 
 func (f paperForm) field(kind, name, label, help string, words ...record.Word) formField {
 	v := f.In.Get(name)
-	if kind == "day" && v != "" {
-		if _, err := permits.ParseDate(v); err != nil {
-			kind = "text" // a box for days would not show it
-		}
+	if v == "" && (strings.HasPrefix(name, "per.") || strings.HasPrefix(name, "window.") || name == "deposit_unit") {
+		v = words[0].Code
 	}
 	if kind == "choice" && !slices.ContainsFunc(words, func(w record.Word) bool { return w.Code == v }) {
 		words = append(slices.Clone(words), record.Word{Code: v, Label: labelOf(nil, v)})
@@ -128,9 +125,9 @@ func (f paperForm) Groups() []formGroup {
 	}
 	return []formGroup{
 		{ID: "what", Title: "What it is", Fields: what},
-		{ID: "when", Title: "When", Fields: []formField{f.field("day", "valid_from", "First day", ""), f.field("day", "valid_to", "Last day", "Empty: no end"), counts}},
+		{ID: "when", Title: "When", Fields: []formField{f.field("day", "valid_from", "First day", "Such as 1 Jan 2026"), f.field("day", "valid_to", "Last day", "Empty: no end"), counts}},
 		{ID: "where", Title: "Where", Fields: []formField{f.field("area", "area", "Where it reaches", "One on each line: a state’s name or code, a code with words for a piece of ground (US-MI Sable Point), or a kind of ground such as road authority")}},
-		{ID: "who", Title: "Who", Lede: "Empty days: as long as the paper runs. To take somebody off for good, give a last day; a row without a person is left out.",
+		{ID: "who", Title: "Who", Lede: "Days such as 31 Dec 2026. Empty days: as long as the paper runs. To take somebody off for good, give a last day; a row without a person is left out.",
 			Fields: []formField{f.field("check", "any_person", "Anybody may act under it", "")}, Rows: f.personFields(), More: "More rows for people"},
 		{ID: "animals", Title: "What animals, what acts", Fields: []formField{
 			f.field("area", "taxa_include", "Which animals", "One on each line: a species, a genus, a family, a group such as Birds"), f.field("area", "taxa_exclude", "But not", "One on each line"),
@@ -233,7 +230,7 @@ func (f paperForm) Hidden() []pair {
 			out = append(out, pair{name, v})
 		}
 	}
-	slices.SortFunc(out, func(a, b pair) int { return strings.Compare(a.Name+"\x00"+a.Value, b.Name+"\x00"+b.Value) })
+	slices.SortStableFunc(out, func(a, b pair) int { return strings.Compare(a.Name, b.Name) })
 	return out
 }
 

@@ -16,7 +16,7 @@ import (
 // formOf writes a paper as a form shows it, with empty rows at the end.
 func (t teller) formOf(a permits.Authority) url.Values {
 	in := url.Values{"id": {a.ID}, "name": {a.Name}, "kind": {a.Kind}, "number": {a.Number}, "issuer": {a.Issuer}, "basis": {a.Basis},
-		"jurisdiction": {a.Jurisdiction}, "holder": {a.Holder}, "status": {string(a.Status)}, "valid_from": {a.ValidFrom.String()}, "valid_to": {a.ValidTo.String()},
+		"jurisdiction": {a.Jurisdiction}, "holder": {a.Holder}, "status": {string(a.Status)}, "valid_from": {dayText(a.ValidFrom)}, "valid_to": {dayText(a.ValidTo)},
 		"area": {strings.Join(a.Area, "\n")}, "taxa_include": {t.typedTaxa(a.TaxaInclude, "\n")}, "taxa_exclude": {t.typedTaxa(a.TaxaExclude, "\n")},
 		"activities": a.Activities, "forbids": a.Forbids, "materials": a.Materials, "causes": a.Causes, "covers_died_in_care": {careOf(a.CoverCare)},
 		"repositories": {strings.Join(a.Repositories, "\n")}, "report_due": {monthDayText(a.ReportDue)}, "report_to": {a.ReportTo}, "depends_on": a.DependsOn}
@@ -32,8 +32,8 @@ func (t teller) formOf(a permits.Authority) url.Values {
 		n := strconv.Itoa(i)
 		in.Set("person."+n, g.Person)
 		in.Set("role."+n, g.Role)
-		in.Set("from."+n, g.From.String())
-		in.Set("to."+n, g.To.String())
+		in.Set("from."+n, dayText(g.From))
+		in.Set("to."+n, dayText(g.To))
 	}
 	for i, q := range a.Quotas {
 		n := strconv.Itoa(i)
@@ -56,6 +56,9 @@ func setCounts(in url.Values, persons, quotas int) {
 	in.Set(personRows, strconv.Itoa(persons))
 	in.Set(quotaRows, strconv.Itoa(quotas))
 }
+
+// dayText writes a day with its month in letters, as it is typed too.
+func dayText(d permits.Date) string { return catalogue.DayText(d.String()) }
 
 func careOf(a permits.Answer) string {
 	return map[permits.Answer]string{permits.Yes: "yes", permits.No: "no"}[a]

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strconv"
@@ -69,7 +70,17 @@ func labelOf(words []record.Word, code string) string {
 	return upperFirst(strings.ReplaceAll(code, "_", " "))
 }
 
+// labels are the words for some codes, in the order of the list.
 func labels(words []record.Word, codes []string) string {
+	place := func(code string) int {
+		at := slices.IndexFunc(words, func(w record.Word) bool { return w.Code == code })
+		if at < 0 {
+			return len(words)
+		}
+		return at
+	}
+	codes = slices.Clone(codes)
+	slices.SortStableFunc(codes, func(a, b string) int { return cmp.Compare(place(a), place(b)) })
 	return lowerAfterFirst(listed(codes, func(c string) string { return labelOf(words, c) }))
 }
 
