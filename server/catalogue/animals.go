@@ -135,9 +135,16 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 	if err != nil {
 		return "", err
 	}
+	members, err := c.joined(ctx, animal)
+	if err != nil {
+		return "", err
+	}
 	err = c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
+			return nil, err
+		}
+		if err := c.free(read, members, "prepare"); err != nil {
 			return nil, err
 		}
 		g := on(id, record.Part).set("animal", s.ID.String()).set("type", p.Type).set("made", made).set("made_by", by.Person)

@@ -1,0 +1,112 @@
+package catalogue
+
+import (
+	"context"
+	"encoding/json"
+	"slices"
+
+	"wayfall/permits"
+	"wayfall/server/fault"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
+	"wayfall/sync/view"
+)
+
+// doing are the acts that write a field with a value; what is not here is no
+// act on the body of an animal.
+func doing(field, value string) string {
+	switch {
+	case field == "preparation_no":
+		return "prepare"
+	case field == "disposition" && value == "transferred":
+		return "transfer"
+	case field == "disposition" && value == "destroyed":
+		return "destroy"
+	}
+	return ""
+}
+
+// free refuses an act on an animal that is held, whichever of its joined
+// records says so.
+func (c *Clerk) free(read Read, members []op.ID, act string) error {
+	var said []string
+	for _, m := range members {
+		s, err := state(read, m.String(), record.Animal)
+		if fault.Is(err, fault.Missing) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		said = append(said, view.Values(view.AnimalOf(s).Hold.All)...)
+	}
+	if may, f := permits.MayAct(act, said); !may {
+		return fault.New(fault.Conflict, "%s", f.Because)
+	}
+	return nil
+}
+
+// joined are all records of the animal of which this is one.
+func (c *Clerk) joined(ctx context.Context, animal string) ([]op.ID, error) {
+	root, err := c.Book.rootOf(ctx, animal)
+	if err != nil {
+		return nil, err
+	}
+	unlock, err := c.Book.lock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer unlock()
+	return slices.Clone(c.Book.members(root)), nil
+}
+
+// plainText is a value that is a text, "" if it is none.
+func plainText(value json.RawMessage) string {
+	var text string
+	if json.Unmarshal(value, &text) != nil {
+		return ""
+	}
+	return text
+}
+
+// liftable refuses to take a hold away by writing nothing over it.
+func liftable(field, value string) error {
+	if field == "hold" && value == "" {
+		return fault.New(fault.Invalid, "a hold is not taken away: release it, with the document and the reason")
+	}
+	return nil
+}
+
+// Release lifts the hold on an animal: a named person, on a document, for a
+// reason. What was said before stays to be read.
+func (c *Clerk) Release(ctx context.Context, by Hand, animal, document, reason string) error {
+	r := permits.Release{By: by.Person, Document: document, Reason: reason}
+	if !r.Whole() {
+		return fault.New(fault.Invalid, "a hold is lifted on a document and for a reason: write down both")
+	}
+	members, err := c.joined(ctx, animal)
+	if err != nil {
+		return err
+	}
+	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
+		var out []op.Group
+		for _, m := range members {
+			s, err := state(read, m.String(), record.Animal)
+			if err != nil {
+				return nil, err
+			}
+			if _, held := permits.Held(view.Values(view.AnimalOf(s).Hold.All)); !held {
+				continue
+			}
+			g, err := done(on(s.ID, record.Animal).set("hold", r.Text(), saw(s, "hold")...))
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, g...)
+		}
+		if len(out) == 0 {
+			return nil, fault.New(fault.Conflict, "nothing holds this animal")
+		}
+		return out, nil
+	})
+}
