@@ -65,7 +65,13 @@ export interface Verdict {
   sample: boolean;
   notice?: string;
 }
-export interface Context { now_ms: number; tz: string; person: string; role: string; own: { authority: string; taxon: string; count: number }[] }
+/** What this phone holds of numbers. Only the core looks inside. */
+export interface Purse { holdings: unknown[]; records?: Record<string, string> }
+export interface Draw { of: string; left: number; short?: boolean }
+/** A verdict, the units of shares that saving it as taken uses, and the purse after that. */
+export interface Covered { verdict: Verdict; spent: unknown[]; purse?: Purse; draws: Draw[] }
+export interface Holding { authority: string; of: string; left: number; to: string }
+export interface Context { now_ms: number; tz: string; person: string; role: string; own: { authority: string; taxon: string; count: number }[]; purse?: Purse }
 
 export interface OpDraft {
   dev: string; seq: number; link: string; clock: string; now_ms: number; tz: string;
@@ -85,7 +91,10 @@ export const core = {
   taxa: (query: string, n: number) => call<TaxonRow[]>("taxa", query, n),
   groups: () => call<TaxonRow[]>("groups"),
   members: (group: string, n: number) => call<TaxonRow[]>("members", group, n),
-  screen: (fields: Fields, context: Context) => call<Verdict>("screen", JSON.stringify(fields), JSON.stringify(context)),
+  cover: (fields: Fields, context: Context) => call<Covered>("cover", JSON.stringify(fields), JSON.stringify(context)),
+  hear: (purse: Purse, grants: unknown, device: string) => call<Purse>("hear", JSON.stringify(purse), JSON.stringify(grants), device),
+  giveBack: (purse: Purse, before: string) => call<{ purse: Purse; back: { record: string; return: unknown }[] }>("giveBack", JSON.stringify(purse), before),
+  holds: (purse: Purse, day: string) => call<Holding[]>("holds", JSON.stringify(purse), day),
   place: (fields: Fields) => call<{ place: Place; label: string }>("place", JSON.stringify(fields)),
   tag: (prefix: string, n: number) => call<{ tag: string }>("tag", prefix, n).tag,
   genesis: (dev: string) => call<{ link: string }>("genesis", dev).link,

@@ -4,6 +4,7 @@ import { start } from "./core";
 import { h } from "./dom";
 import { loadDraft } from "./draft";
 import { device } from "./session";
+import { forsake, hasLost } from "./shares";
 import { bar, go, here, redraw, say, show } from "./shell";
 import { get, tally } from "./store";
 import { keepSending, loadKit, loadTowns, onStatus, send, status } from "./sync";
@@ -19,7 +20,7 @@ import "./screens/find";
 
 async function open(): Promise<void> {
   await start();
-  await device();
+  if (hasLost(await device())) await forsake();
   await loadKit().catch((e: unknown) => console.error("rules", e));
   await loadDraft();
   Object.assign(status, await tally(), { stray: (await get("stray")) ?? "" });

@@ -4,6 +4,7 @@
 // two writes has either all of a save or none of it.
 
 import { openDB, type DBSchema, type IDBPDatabase } from "idb";
+import type { Purse } from "./core";
 import type { Stray } from "./stray";
 import type { Draft, Fields } from "./words";
 
@@ -16,6 +17,9 @@ export interface Device {
   nextTag: number;
   prefix: string;
   base?: number; // newest place in the server's log that this phone has seen
+  purse?: Purse; // the shares it holds; none: it never asked for any
+  fence?: string; // the key of the mark outside the store, or how the right to shares was lost
+  resting?: boolean; // it asks for no shares until it is told to
 }
 
 export interface Session {

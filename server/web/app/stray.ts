@@ -8,7 +8,7 @@ import { enrol } from "./session";
 import { db, get, newId, type Device, type Kept } from "./store";
 
 /** Stray says why the chain ends here; "" if it does not. */
-export type Stray = "" | "frozen" | "old" | "holes" | "other";
+export type Stray = "" | "frozen" | "old" | "holes" | "other" | "copied";
 
 /** stranded tells whether a save has no effect at the museum and will get none. */
 export const stranded = (k: Kept): boolean => !k.sent || k.receipt?.code === "equivocation" || k.receipt?.code === "frozen";
@@ -18,17 +18,39 @@ interface Written {
   on: OpDraft["on"];
 }
 
+type Group = OpDraft["on"][number];
+
+// Shares were the old number's, and it gave up what it may have used of them:
+// under the new one the animal is recorded without a share.
+const shares = ["spent", "returned"];
+
+/** Moved says where a save went, and which place each of its acts has there. */
+interface Moved { seq: number; places: number[] }
+
+function withoutShares(on: Group[]): { on: Group[]; places: number[] } {
+  let n = 0;
+  const places: number[] = [];
+  const kept = on.map((g) => ({ ...g, acts: g.acts.filter((a) => {
+    const stays = !(a.k === "evt" && shares.includes(a.f));
+    places.push(stays ? n++ : -1);
+    return stays;
+  }) }));
+  return { on: kept.filter((g) => g.acts.length > 0), places };
+}
+
 // A device's newer value covers its own older ones without saying so. Under the
 // new number the old ones are another device's, so they are named.
-function remade(k: Kept, settled: string[], old: Device, dev: Device, moved: Map<string, number>): { dev: Device; kept: Kept } {
+function remade(k: Kept, settled: string[], old: Device, dev: Device, moved: Map<string, Moved>): { dev: Device; kept: Kept } | undefined {
   const o = JSON.parse(k.op) as Written;
   const known = core.fold(settled);
   const now = (dot: string): string => {
     const [who, seq, index] = dot.split(":");
     const to = who === old.id ? moved.get(seq ?? "") : undefined;
-    return to ? `${dev.id}:${to}:${index}` : dot;
+    return to ? `${dev.id}:${to.seq}:${to.places[Number(index)] ?? index}` : dot;
   };
-  const on = o.on.map((g) => ({ ...g, acts: g.acts.map((a) => {
+  const left = withoutShares(o.on);
+  if (left.on.length === 0) return undefined;
+  const on = left.on.map((g) => ({ ...g, acts: g.acts.map((a) => {
     if (a.k !== "set" && a.k !== "rem") return a;
     const before = a.k === "set" ? (known[`${g.kind} ${g.id}`]?.fields[a.f]?.all ?? []).map((s) => s.dot) : [];
     return { ...a, saw: [...new Set([...(a.saw ?? []).map(now), ...before])] };
@@ -38,7 +60,7 @@ function remade(k: Kept, settled: string[], old: Device, dev: Device, moved: Map
     dev: dev.id, seq, link: dev.link, clock: dev.clock, now_ms: o.wall.ms, tz: o.wall.tz ?? "", actor: o.actor, scope: o.scope,
     ...(o.base ? { base: o.base } : {}), on,
   });
-  moved.set(String(k.seq), seq);
+  moved.set(String(k.seq), { seq, places: left.places });
   return { dev: { ...dev, seq, link: made.link, clock: made.clock }, kept: { seq, op: made.op, link: made.link, find: k.find, at: k.at, sent: 0 } };
 }
 
@@ -54,16 +76,17 @@ export async function beginAnew(code: string): Promise<number> {
     const old = (await one.get("device")) as Device;
     const all = await ops.getAll();
     let dev: Device = { id, seq: 0, link: core.genesis(id), clock: "", nextTag: 1, prefix, ...(old.base ? { base: old.base } : {}) };
-    const moved = new Map<string, number>();
+    const moved = new Map<string, Moved>();
     const fresh: Kept[] = [];
     for (const k of all) {
       if (!stranded(k)) continue;
       const settled = all.filter((p) => p.find === k.find && p.seq < k.seq && !stranded(p)).map((p) => p.op);
       const next = remade(k, settled, old, dev, moved);
+      if (!next) continue;
       dev = next.dev;
       fresh.push(next.kept);
     }
-    for (const k of all) await past.put({ ...k, dev: old.id, again: moved.get(String(k.seq)) ?? 0 });
+    for (const k of all) await past.put({ ...k, dev: old.id, again: moved.get(String(k.seq))?.seq ?? 0 });
     await ops.clear();
     for (const k of fresh) await ops.put(k);
     await one.put(dev, "device");

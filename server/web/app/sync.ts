@@ -6,7 +6,9 @@ import { NetError } from "./net";
 import { hex } from "./photos";
 import { hearAll } from "./heard";
 import { learnNames } from "./plain";
+import { giveBack } from "./save";
 import { authed, device } from "./session";
+import { forsake, forsaken, hasLost, ready, take } from "./shares";
 import { settled, type Stray } from "./stray";
 import { db, drop, get, set, tally, type Device, type Kept, type Receipt } from "./store";
 
@@ -53,8 +55,49 @@ export async function send(): Promise<void> {
 async function round(): Promise<void> {
   await pushAll();
   await sendPhotos();
-  await fetchKit();
+  const odd = await askForShares().then(() => undefined, (e: unknown) => e);
+  if (odd instanceof NetError && odd.gone !== "server" && odd.gone !== "refused") throw odd;
+  const today = await fetchKit();
+  if (odd) throw odd; // the rules are here all the same
+  if (today && !status.stray && (await giveBack(today))) await pushAll();
   await hearAll();
+}
+
+// Shares are filled up at every contact; the museum says by how much. Asked
+// again after an answer that was lost, it says the same.
+async function askForShares(): Promise<void> {
+  const dev = await device();
+  if (status.stray || hasLost(dev)) {
+    if (await forsake()) await saySharesAreLost(dev.id);
+    if (!status.stray) await goneStray("copied");
+    return;
+  }
+  if (dev.resting || !(await ready())) return;
+  try {
+    const { grants } = (await (await grantsOf(dev.id, dev.seq + 1)).json()) as { grants: unknown };
+    await take(grants);
+  } catch (e) {
+    if (!(e instanceof NetError) || (e.status !== 404 && e.status !== 409)) throw e;
+    if (e.status === 404) return; // an older server lends nothing
+    await forsake();
+    await forsaken();
+    await goneStray("copied");
+  }
+}
+
+const grantsOf = (dev: string, next: number): Promise<Response> => authed("/v1/grants", {
+  method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ device: dev, next_seq: next }),
+});
+
+// With no count of its own saves a phone says that it does not know what it
+// spent; the museum then takes everything it was lent as used, and refuses.
+async function saySharesAreLost(dev: string): Promise<void> {
+  try {
+    await grantsOf(dev, 0);
+  } catch (e) {
+    if (!(e instanceof NetError) || e.gone !== "refused" || e.status === 401) throw e;
+  }
+  await forsaken();
 }
 
 // Waits double from five seconds to ten minutes, and differ between phones so
@@ -92,7 +135,7 @@ async function pushAll(): Promise<void> {
   const waits = await (await db()).getAllKeysFromIndex("ops", "sent", 0);
   if (welcome.frozen) return goneStray("frozen");
   if (waits.length === 0 && welcome.expected_seq > dev.seq + 1) return goneStray("old");
-  if (status.stray !== "other") await goneStray("");
+  if (status.stray !== "other" && status.stray !== "copied") await goneStray("");
   let from = Math.min(welcome.expected_seq, ...waits);
   let size = 200;
   for (let again = 0; from <= dev.seq; ) {
@@ -100,7 +143,7 @@ async function pushAll(): Promise<void> {
     if (batch[0]?.seq !== from) return goneStray("holes");
     try {
       await pushBatch(dev, batch);
-      if (status.stray) return;
+      if (status.stray && status.stray !== "copied") return;
       from = (batch[batch.length - 1] as Kept).seq + 1;
     } catch (e) {
       const expected = e instanceof NetError && e.status === 409 ? (e.body as { expected?: number } | undefined)?.expected : undefined;
@@ -192,7 +235,8 @@ export async function loadKit(): Promise<void> {
   if (region) core.region(new Uint8Array(region.bytes));
 }
 
-async function fetchKit(): Promise<void> {
+/** fetchKit fetches the rules, and returns the day by the museum's clock. */
+async function fetchKit(): Promise<string | undefined> {
   const old = await get("kit");
   const asked = Date.now();
   const answer = await authed("/v1/field-kit", { headers: old?.etag ? { "if-none-match": old.etag } : {} }, 60_000);
@@ -203,6 +247,7 @@ async function fetchKit(): Promise<void> {
     await set("kit", { etag: answer.headers.get("etag") ?? "", text, at: asked });
   }
   await fetchRegion();
+  return facts?.as_of;
 }
 
 /** loadTowns hands the list of towns to the core; words then become places. */

@@ -1,6 +1,6 @@
 // 5 What was done, then the save. "Saved" is only said after the store has it.
 
-import type { Verdict } from "../core";
+import type { Covered, Purse } from "../core";
 import { h, mark, type Kid } from "../dom";
 import { change, draft } from "../draft";
 import { civil, typed } from "../moments";
@@ -9,7 +9,7 @@ import { saveFind } from "../save";
 import { go, page, redraw, say, thumb, wrong, judge } from "../shell";
 import { recount, send } from "../sync";
 import { deeds, type Draft } from "../words";
-import { answer, faces, judgeDraft } from "./verdict";
+import { answer, faces, judgeDraft, judgeOf } from "./verdict";
 import { placeLine } from "./where";
 
 /** photoButton opens the camera; several photos are taken one after the other. */
@@ -76,10 +76,10 @@ async function save(): Promise<void> {
     if (note) note.textContent = "Choose what you did with it. Everything else is kept.";
     return;
   }
-  let v: Verdict | undefined;
-  try { v = await judgeDraft(d); } catch { v = undefined; }
   try {
-    const find = await saveFind(d, v, placeLine(d));
+    const judge = await judgeOf(d);
+    const judged = (purse: Purse | undefined): Covered | undefined => { try { return judge(purse); } catch { return undefined; } };
+    const find = await saveFind(d, judged, placeLine(d));
     await recount();
     go(`saved/${find.id}`);
     void send();
@@ -94,8 +94,8 @@ async function save(): Promise<void> {
 // against the answer is recorded all the same, and says so.
 async function changed(d: Draft): Promise<Kid> {
   try {
-    const v = await judgeDraft(d);
-    if (d.inHand) return answer(v, d);
+    const { verdict: v, draws } = await judgeDraft(d);
+    if (d.inHand) return answer(v, d, draws);
     return v.act !== "take" && h("div", { class: "effect ask", "data-test": "against" }, mark("ask", 28),
       h("span", {}, `The answer was “${faces[v.act]?.words ?? v.act}”. If you have it already it is recorded all the same, and the permit officer will see it.`));
   } catch {

@@ -142,7 +142,7 @@ page("saved", async (id) => {
     title: "Saved", back: "start",
     body: [
       h("section", { class: "answer take", "data-test": "saved" }, h("div", { class: "head" }, mark("take"), h("h1", {}, "Saved on this phone")),
-        h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.stray ? " It waits until this phone has a new number: see Sending." : status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
+        h("p", { "data-test": "saved-count" }, wait > 0 ? `${wait} unsent.${status.stray && status.stray !== "copied" ? " It waits until this phone has a new number: see Sending." : status.state === "idle" || status.state === "sending" ? " It goes by itself." : " It goes when there is signal."}` : "Sent to the museum.")),
       effects(f, await opsOf(id)),
       h("ul", { class: "do" },
         f.fields.deed === "taken" && tags.length > 0 && h("li", {}, h("span", {}, "On the tag, in pencil, in the bag:", tags.map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), h("span", { class: "quiet" }, `${spoken(f.fields.found?.earliest?.slice(0, 10) ?? "")} · ${(await get("session"))?.person.name ?? "your full name"}`))),

@@ -1,9 +1,13 @@
 // Sending: what waits, why, and a button. And the sign-in.
 
+import { core } from "../core";
 import { h, mark, type Kid } from "../dom";
 import { civil, spoken } from "../moments";
 import { NetError } from "../net";
+import { called } from "../plain";
+import { giveBack } from "../save";
 import { device, signIn } from "../session";
+import { hasLost, rest } from "../shares";
 import { beginAnew, stranded, wasEmptied, type Stray } from "../stray";
 import { go, judge, page, redraw, say, thumb, wrong } from "../shell";
 import { db, finds, get } from "../store";
@@ -48,6 +52,7 @@ const strayWords: Record<Exclude<Stray, "">, [string, string]> = {
   frozen: ["This phone’s records exist twice", "They were copied to another phone, or put back from an older copy. The museum keeps both and cannot tell which goes on."],
   old: ["This phone’s records are an older copy", "The museum has had more from this phone than is on it now, so the phone was put back from a copy."],
   holes: ["Some of this phone’s records are gone", "The browser made room, or somebody cleared them. What had been sent is at the museum."],
+  copied: ["This phone’s records were copied or partly cleared", "So it may not count on its share of a permit’s numbers any more. It still sends what is saved."],
   other: ["This phone was somebody else’s", "It is enrolled for another person, or was reported lost."],
 };
 
@@ -117,6 +122,32 @@ async function storage(): Promise<Kid> {
     room && [h("dt", {}, "Room"), h("dd", { class: "figures" }, `${mb(room.usage)} used of ${mb(room.quota)}`)]);
 }
 
+// What the phone may take of limited numbers while it hears from nobody.
+async function numbers(): Promise<Kid> {
+  const dev = await device();
+  if (!dev.purse) return null;
+  const held = hasLost(dev) ? [] : core.holds(dev.purse, civil(Date.now()).slice(0, 10));
+  const twice = (of: string): boolean => held.filter((n) => n.of === of).length > 1;
+  return [
+    h("h2", {}, "Until the next contact"),
+    held.length > 0 ? [h("p", {}, "Of numbers that a permit limits, this phone may take:"),
+      h("dl", { class: "facts", "data-test": "shares" }, held.map((n) => [h("dt", {}, n.of, twice(n.of) && h("small", {}, called(n.authority))), h("dd", { class: "figures" }, n.left === 0 ? "no more; ask first" : `${n.left} more`)]))]
+      : h("p", { "data-test": "shares" }, hasLost(dev) ? "Nothing of a number that a permit limits: its share is no longer its own." : dev.resting ? "This phone asks for no share of a number. Where a permit limits a number, the answer is “Ask first”." : "Where a permit limits a number, the answer is “Ask first”: this phone has no share of one yet."),
+    !hasLost(dev) && h("div", { class: "row" }, dev.resting
+      ? h("button", { type: "button", class: "plain", "data-test": "shares-again", onclick: () => void rest(false).then(send).then(redraw) }, "Ask for a share again")
+      : held.some((n) => n.left > 0) && h("button", { type: "button", class: "plain", "data-test": "shares-back", onclick: () => void backToMuseum() }, "Give it back, others may need it")),
+  ];
+}
+
+async function backToMuseum(): Promise<void> {
+  await rest(true);
+  await giveBack();
+  await recount();
+  say("Given back.");
+  void send();
+  await redraw();
+}
+
 async function about(): Promise<Kid> {
   const [dev, session, rules] = [await device(), await get("session"), kitFacts()];
   return [
@@ -136,13 +167,14 @@ page("sending", async () => {
   return {
     title: "Sending", back: "start",
     body: [
-      h("h1", {}, status.stray ? "Sending has stopped" : clear ? "Nothing waits" : `${status.unsent} ${status.unsent === 1 ? "save" : "saves"} wait${status.unsent === 1 ? "s" : ""}`),
+      h("h1", {}, status.stray === "copied" ? "This phone needs a new number" : status.stray ? "Sending has stopped" : clear ? "Nothing waits" : `${status.unsent} ${status.unsent === 1 ? "save" : "saves"} wait${status.unsent === 1 ? "s" : ""}`),
       await strayNote(),
       !status.stray && h("div", { class: `effect ${clear ? "take" : "ask"}`, "data-test": "sending-why" }, mark(clear ? "sent" : "wait", 28), h("span", {}, why(),
         status.photos > 0 && h("div", {}, `${status.photos} ${status.photos === 1 ? "photo waits" : "photos wait"} too.`),
         status.next && status.state !== "sending" && h("div", { class: "quiet" }, `Next try ${spoken(civil(status.next))}, or by the button.`),
         status.last && h("div", { class: "quiet" }, `Last sent ${spoken(civil(status.last))}.`))),
       signedOut && [h("h2", {}, "Sign in"), signInForm()],
+      await numbers(),
       h("h2", {}, "This phone"), await storage(), await about(),
       h("p", { class: "lede" }, `${mine.length} ${mine.length === 1 ? "find is" : "finds are"} kept here, sent ones too.`),
     ],

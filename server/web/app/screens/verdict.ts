@@ -1,13 +1,14 @@
 // 4 Verdict. A shape and a word; one sentence; what to do; whom to call. Every
 // finding opens with its citation.
 
-import { core, CoreError, type Due, type Finding, type Verdict } from "../core";
+import { core, CoreError, type Context, type Covered, type Draw, type Due, type Finding, type Verdict } from "../core";
 import { h, mark, type Kid, type Mark } from "../dom";
 import { change, draft, fieldsOf } from "../draft";
 import { civil, minute, spoken, zone } from "../moments";
 import { because, called, inWords, office, opening, plainly } from "../plain";
 import { go, page, redraw, say, sentence, thumb } from "../shell";
 import { finds, get, opsOf } from "../store";
+import { sealed } from "../shares";
 import { tagsFor } from "../save";
 import type { Draft } from "../words";
 
@@ -18,15 +19,21 @@ export const faces: Record<string, { shape: Mark; words: string }> = {
   note: { shape: "note", words: "Write it down" },
 };
 
-/** judge works out the verdict from what was typed, on the phone. */
-export async function judgeDraft(d: Draft): Promise<Verdict> {
+/** judgeOf prepares to work out the verdict from what was typed, for a purse. */
+export async function judgeOf(d: Draft): Promise<(purse: Context["purse"]) => Covered> {
   const session = await get("session");
   const now = Date.now();
   const fields = fieldsOf(d, now);
   if (d.deed !== "left" && !d.inHand) fields.taken_at = minute(now); // the question is whether to take it now
-  return core.screen(fields, {
-    now_ms: now, tz: zone(now), person: session?.person.id ?? "", role: roleOf(session?.person.roles ?? []), own: await ownTakings(),
-  });
+  const context = { now_ms: now, tz: zone(now), person: session?.person.id ?? "", role: roleOf(session?.person.roles ?? []), own: await ownTakings() };
+  return (purse) => core.cover(fields, { ...context, purse });
+}
+
+/** judgeDraft works out the verdict from what was typed, on the phone. */
+export async function judgeDraft(d: Draft): Promise<Covered> {
+  const judge = await judgeOf(d);
+  const dev = await get("device");
+  return judge(dev && sealed(dev).purse);
 }
 
 // Who works at the museum is staff to the rules, everybody else a volunteer.
@@ -100,13 +107,21 @@ const questions: Record<string, { sign: string; ask: string }> = {
 // The notice stands whole among the findings; its first sentence stands above.
 const short = (notice: string | undefined): string => /^.*?\.(?=\s|$)/.exec(notice ?? "")?.[0] ?? "";
 
+// What only the museum knows: whether the rest of a number is free.
+const beyond = (draws: Draw[]): string => {
+  const short = draws.filter((x) => x.short);
+  const most = short.reduce((a, b) => (b.left < a.left ? b : a), short[0]!);
+  return most.left === 0 ? `This phone has no more of its permit’s number in hand (${most.of}). Others may hold the rest, so ask, or leave it.`
+    : `This phone has only ${most.left} of its permit’s number in hand (${most.of}). Others may hold the rest, so ask.`;
+};
+
 /** answer is the coloured top of a verdict. */
-export function answer(v: Verdict, d: { english?: string; count?: number }): Kid {
+export function answer(v: Verdict, d: { english?: string; count?: number }, draws: Draw[] = []): Kid {
   const face = faces[v.act] ?? faces["ask"]!;
   const animal = `${(d.count ?? 1) > 1 ? `${d.count} × ` : ""}${d.english || "Not identified"}`;
   return h("section", { class: `answer ${face.shape}`, "data-test": "verdict", "data-act": v.act, "data-outcome": v.outcome },
     h("div", { class: "head" }, mark(face.shape), h("h1", {}, face.words)),
-    h("p", { "data-test": "sentence" }, opening(animal, because(v))),
+    h("p", { "data-test": "sentence" }, opening(animal, told(v, draws))),
     contacts(v),
     h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
       v.notice && h("p", { class: "quiet" }, v.notice),
@@ -130,8 +145,17 @@ const forMuseum = /ACCESSION|REPORT_LINE|FILE_/;
 const duty = (o: Obligation): Kid => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
   h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${inWords(o.to)}`, o.note && h("div", { class: "quiet" }, sentence(o.note))));
 
+const told = (v: Verdict, draws: Draw[]): string => (v.deciding.layer === "quota" && v.deciding.unsure && draws.some((x) => x.short) ? beyond(draws) : because(v));
+
+// Said only when little is left.
+function nearEnd(draws: Draw[]): Kid {
+  const least = draws.reduce<Draw | undefined>((a, b) => (a && a.left <= b.left ? a : b), undefined);
+  return least && !least.short && least.left < 3 && h("li", { "data-test": "share-left" }, mark("note", 24), h("span", {},
+    least.left === 0 ? `The last one before this phone must hear from the museum again (${least.of}).` : `After this, ${least.left} more before this phone must hear from the museum again (${least.of}).`));
+}
+
 /** toDo is what to do now: the tag, the duties, and what to take care of. */
-export function toDo(v: Verdict, tags: string[]): Kid {
+export function toDo(v: Verdict, tags: string[], draws: Draw[]): Kid {
   const takes = v.act === "take";
   const all = (v.obligations ?? []).filter((o) => !(takes && o.code === "TAG"));
   const [yours, museums] = [all.filter((o) => !forMuseum.test(o.code)), all.filter((o) => forMuseum.test(o.code))];
@@ -141,6 +165,7 @@ export function toDo(v: Verdict, tags: string[]): Kid {
       tags.slice(0, 12).map((t) => h("div", { class: "tag", "data-test": "tag" }, t)), tags.length > 12 && h("div", {}, `and on, to ${tags[tags.length - 1]}`),
       h("span", { class: "quiet" }, `${spoken(civil(Date.now()).slice(0, 10))} · your full name`))),
     takes && h("li", {}, mark("note", 24), h("span", {}, "One animal, one bag, tag inside. Freeze today.")),
+    takes && nearEnd(draws),
     yours.map(duty),
     museums.length > 0 && h("li", {}, h("details", { class: "wide" }, h("summary", {}, `${museums.length} more for the museum ›`), h("ul", { class: "do inner" }, museums.map(duty)))),
     (v.cautions ?? []).map((c) => h("li", { class: "care", "data-test": "caution" }, mark("note", 24), care(c))));
@@ -154,9 +179,9 @@ const general = "General information. Local codes, site rules and licensed pract
 page("verdict", async () => {
   const d = draft();
   if (!d) { go("start"); return { title: "", body: null }; }
-  let v: Verdict;
+  let v: Verdict, draws: Draw[];
   try {
-    v = await judgeDraft(d);
+    ({ verdict: v, draws } = await judgeDraft(d));
   } catch (e) {
     const told = e instanceof CoreError ? sentence(e.trouble.sentence) : "The rules could not be worked out on this phone.";
     return {
@@ -165,11 +190,11 @@ page("verdict", async () => {
       foot: thumb("Next: what I did", "verdict-next", () => go("deed")),
     };
   }
-  say(`${faces[v.act]?.words ?? ""}. ${because(v)}`);
+  say(`${faces[v.act]?.words ?? ""}. ${told(v, draws)}`);
   const tags = await tagsFor(d.count ?? 1);
   return {
     title: "4 of 5", back: "land",
-    body: [answer(v, d), asks(v, d), toDo(v, tags), h("p", { class: "lede" }, general)],
+    body: [answer(v, d, draws), asks(v, d), toDo(v, tags, draws), h("p", { class: "lede" }, general)],
     foot: v.act === "take"
       ? [thumb("Bag it. Next: save", "verdict-bag", () => { change({ deed: "taken", inHand: undefined }); go("deed"); }), thumb("Something else", "verdict-other", () => go("deed"), true)]
       : v.act === "note" ? thumb("Next: what I did", "verdict-next", () => go("deed"))
