@@ -16,11 +16,11 @@ func head(text string) (zone int, band byte, rest string, err error) {
 		zone = 10*zone + int(text[i]-'0')
 		i++
 	}
-	if i == 0 || i == 3 || i >= len(text) || text[i] < 'A' || text[i] > 'Z' {
+	if i == 0 || i == 3 || i >= len(text) || !letter(text[i]) {
 		return 0, 0, "", geo.Errorf(geo.NotUnderstood, notSquare)
 	}
 	band = text[i]
-	if len(text) < i+3 || text[i+1] < 'A' || text[i+1] > 'Z' || text[i+2] < 'A' || text[i+2] > 'Z' {
+	if len(text) < i+3 || !letter(text[i+1]) || !letter(text[i+2]) || len(text) > i+3 && letter(text[i+3]) {
 		return 0, 0, "", geo.Errorf(geo.NotUnderstood, notSquare)
 	}
 	if zone < 1 || zone > 60 {
@@ -31,6 +31,8 @@ func head(text string) (zone int, band byte, rest string, err error) {
 	}
 	return zone, band, text[i+1:], nil
 }
+
+func letter(c byte) bool { return c >= 'A' && c <= 'Z' }
 
 // letterPair reads column and row of the 100 km square, counted from the
 // zone's first column and from a row whose northing is a whole 2,000 km.

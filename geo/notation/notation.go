@@ -3,20 +3,24 @@
 //
 // It reads latitude and longitude in degrees, in degrees and minutes, and in
 // degrees, minutes and seconds, with signs or hemisphere letters, before or
-// after, with points or commas for decimals. What cannot be right is refused
-// with a sentence; what is odd but possible is read and comes with a finding.
-// It never guesses a missing hemisphere silently, never swaps the two numbers
-// by itself, and reads no eastings and northings yet.
+// after, with points or commas for decimals; positions after ISO 6709 and geo
+// URIs after RFC 5870; eastings and northings of the Universal Transverse
+// Mercator grid with their zone, and squares of the Military Grid Reference
+// System. What cannot be right is refused with a sentence; what is odd but
+// possible is read and comes with a finding. It never guesses a missing
+// hemisphere silently, never swaps the two numbers by itself, and reads no
+// polar grid. Grids are taken to lie on WGS 84: whoever knows another datum
+// brings the point over.
 package notation
 
 import (
 	"math"
+	"strings"
 
 	"wayfall/geo"
 )
 
-// Form is a way of writing coordinates. The zero Form is unknown. Forms for
-// grids will be added after those here.
+// Form is a way of writing coordinates. The zero Form is unknown.
 type Form uint8
 
 // Forms.
@@ -24,6 +28,10 @@ const (
 	Decimal Form = iota + 1
 	Minutes
 	Seconds
+	ISO6709 // signed digits without a space, ended by a solidus
+	GeoURI  // RFC 5870
+	Metres  // eastings and northings with their zone
+	Square  // Military Grid Reference System
 )
 
 // String returns the form in words.
@@ -35,6 +43,14 @@ func (f Form) String() string {
 		return "degrees and minutes"
 	case Seconds:
 		return "degrees, minutes and seconds"
+	case ISO6709:
+		return "ISO 6709"
+	case GeoURI:
+		return "geo URI"
+	case Metres:
+		return "eastings and northings"
+	case Square:
+		return "square of a grid"
 	}
 	return "unknown"
 }
@@ -47,8 +63,21 @@ type Reading struct {
 	Form Form
 	// Precision is how finely the place is written, on both axes: the last
 	// place of the finer number, or a simple fraction of a degree that both
-	// numbers fit.
+	// numbers fit. It is 0 for a grid.
 	Precision geo.Degrees
+	// Side is the finest place that eastings and northings are written to, or
+	// the side of a square. It is 0 for degrees.
+	Side geo.Metres
+	// Spread is how far from Point the truth may lie for the writing alone,
+	// on a grid: half the diagonal of a square around its middle, the whole
+	// diagonal where the point stands as written.
+	Spread geo.Metres
+	// Height and Stated are what an ISO 6709 text or a geo URI says besides:
+	// height above whatever it is counted from, and uncertainty.
+	Height, Stated       geo.Metres
+	HasHeight, HasStated bool
+	// Datum is the datum that the text itself names, or "".
+	Datum string
 	// Findings say what is odd.
 	Findings []geo.Finding
 }
@@ -68,6 +97,12 @@ const maxText = 120
 func Read(text string) (Reading, error) {
 	if len(text) > maxText {
 		return Reading{}, geo.Errorf(geo.NotUnderstood, "the text is too long for a pair of coordinates")
+	}
+	text = strings.TrimSpace(text)
+	for _, form := range [...]func(string) (Reading, bool, error){uriForm, isoForm, squareForm, metreForm} {
+		if r, mine, err := form(text); mine {
+			return r, err
+		}
 	}
 	tokens, err := split(text)
 	if err != nil {

@@ -97,7 +97,6 @@ var readTests = []struct {
 	{"42 44 84", 0, 0, 0, "!two coordinates are needed"},
 	{"42,7335,84,5467", 0, 0, 0, "!semicolon"},
 	{"42 30,84 20", 0, 0, 0, "!semicolon"},
-	{"16T 700000 4734000", 0, 0, 0, "!no part of a coordinate"},
 	{"42 NN 84 W", 0, 0, 0, "!no part of a coordinate"},
 	{"N N 42 W 84", 0, 0, 0, "!two coordinates are needed"},
 	{"42''44° N, 84 W", 0, 0, 0, "!not in their order"},
@@ -194,13 +193,16 @@ func FuzzWriteAndRead(f *testing.F) {
 		if err != nil {
 			return
 		}
-		fm, n := notation.Form(form%3+1), int(places%10)
+		fm, n := notation.Form(form%5+1), int(places%10)
 		text := notation.Write(p, fm, n)
 		r, err := notation.Read(text)
 		if err != nil {
 			t.Fatalf("%v as %q: %v", p, text, err)
 		}
-		unit := math.Pow10(-n) / math.Pow(60, float64(fm-1))
+		unit := math.Pow10(-n)
+		if fm == notation.Minutes || fm == notation.Seconds {
+			unit /= math.Pow(60, float64(fm-1))
+		}
 		north, east := geodesic.MetresPerDegree(0)
 		most := geo.Metres(unit)/2*max(north, east)*1.5 + 1e-6
 		if d, err := geodesic.Distance(p, r.Point); err != nil || d > most {
@@ -219,13 +221,21 @@ func FuzzRead(f *testing.F) {
 	for _, tt := range readTests {
 		f.Add(tt.text)
 	}
+	for _, tt := range gridTests {
+		f.Add(tt.text)
+	}
+	for _, tt := range standardTests {
+		f.Add(tt.text)
+	}
 	f.Fuzz(func(t *testing.T, text string) {
 		r, err := notation.Read(text)
 		if (err == nil) != r.Point.Known() {
 			t.Errorf("%q: got %v and %v, want a point or an error", text, r.Point, err)
 		}
-		if err == nil && !(r.Precision > 0 && r.Precision <= 1) {
-			t.Errorf("%q: got a precision of %v degrees", text, r.Precision)
+		degrees := r.Precision > 0 && r.Precision <= 1 && r.Side == 0 && r.Spread == 0
+		metres := r.Precision == 0 && r.Side > 0 && r.Spread >= r.Side/2
+		if err == nil && degrees == metres {
+			t.Errorf("%q: got a precision of %v degrees beside a side of %v m and a spread of %v m", text, r.Precision, r.Side, r.Spread)
 		}
 	})
 }

@@ -3,24 +3,39 @@ package notation
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"wayfall/geo"
+	"wayfall/geo/grid"
 )
 
 // Write writes a point in a form, with so many decimals in its last part, from
 // 0 to 9; more or fewer are taken as the nearest. Decimal degrees have signs,
-// the other forms letters. An unknown point is written as an empty text.
+// degrees and minutes letters. For a square it is how many digits are written
+// each way, at most 8. An unknown point is written as an empty text, and so is
+// one where a grid does not reach.
 func Write(p geo.Point, form Form, places int) string {
 	if !p.Known() {
 		return ""
 	}
 	places = max(0, min(9, places))
+	switch form {
+	case Metres:
+		return writeMetres(p, places)
+	case Square:
+		s, err := grid.SquareOf(p, min(8, places))
+		if err != nil {
+			return ""
+		}
+		return s.String()
+	}
 	lat, lon := float64(p.Lat()), float64(p.Lon())
+	parts := form
 	if form != Minutes && form != Seconds {
-		form = Decimal
+		parts = Decimal
 	}
 	// What rounds to 180 east is the date line, which has one spelling.
-	unit := math.Pow(60, float64(form-1)) * math.Pow10(places)
+	unit := math.Pow(60, float64(parts-1)) * math.Pow10(places)
 	if math.Round(lon*unit) >= 180*unit {
 		lon = -180
 	}
@@ -31,7 +46,13 @@ func Write(p geo.Point, form Form, places int) string {
 	if math.Round(lon*unit) == 0 {
 		lon = 0
 	}
-	if form == Decimal {
+	switch form {
+	case Minutes, Seconds:
+	case ISO6709:
+		return filled(lat, places, 2) + filled(lon, places, 3) + "/"
+	case GeoURI:
+		return "geo:" + fixed(lat, places) + "," + fixed(lon, places)
+	default:
 		return fixed(lat, places) + ", " + fixed(lon, places)
 	}
 	return sexagesimal(lat, form, places) + hemisphere(lat, " N", " S") + ", " +
@@ -85,4 +106,23 @@ func pad(s string) string {
 		return "0" + s
 	}
 	return s
+}
+
+// filled writes a number with its sign and so many digits before the point.
+func filled(v float64, places, digits int) string {
+	s := fixed(v, places)
+	sign := "+"
+	if s[0] == '-' {
+		sign, s = "-", s[1:]
+	}
+	whole, _, _ := strings.Cut(s, ".")
+	return sign + strings.Repeat("0", digits-len(whole)) + s
+}
+
+func writeMetres(p geo.Point, places int) string {
+	u, err := grid.Of(p)
+	if err != nil {
+		return ""
+	}
+	return u.Text(places)
 }
