@@ -32,6 +32,7 @@ type member struct {
 	people.Person
 	On      []listing
 	Finds   int // reports of this year
+	Before  int // and of the year before
 	Open    int // duties that are not done
 	Late    int
 	Recent  []catalogue.Find
@@ -122,12 +123,18 @@ func (d *Desk) fillPapers(ctx context.Context, at map[string]*member) error {
 }
 
 func (d *Desk) fillFinds(ctx context.Context, at map[string]*member) error {
-	year := strconv.Itoa(d.today().Year())
+	year, before := strconv.Itoa(d.today().Year()), strconv.Itoa(d.today().Year()-1)
 	const most = 1 << 30
 	list, err := d.Book.Finds(ctx, catalogue.Filter{Limit: most})
 	for _, f := range list.Rows {
 		m := at[f.Finder]
-		if m == nil || !strings.HasPrefix(f.Found.Earliest, year) || f.Withdrawn {
+		switch {
+		case m == nil || f.Withdrawn:
+			continue
+		case strings.HasPrefix(f.Found.Earliest, before):
+			m.Before++
+			continue
+		case !strings.HasPrefix(f.Found.Earliest, year):
 			continue
 		}
 		if m.Finds++; len(m.Recent) < recentFinds {

@@ -114,6 +114,9 @@ func (r numberRow) LentWords() string {
 func (n namer) numbers(id string, balances []reports.Balance, shares []Share) []numberRow {
 	var out []numberRow
 	for _, b := range balances {
+		if year, ok := strings.CutPrefix(b.Window, "in "); ok && year != strconv.Itoa(n.today.Year()) && len(year) == 4 {
+			b.Free, b.Lent = b.Free+b.Lent, 0 // what is out now is of this year's number
+		}
 		row := numberRow{Balance: b, Href: "/permits/" + url.PathEscape(id) + "#shares"}
 		for _, s := range shares {
 			if s.Authority == id && s.Quota == b.Quota && (s.Species == "" || s.Species == b.Name) && s.Left > 0 {

@@ -174,10 +174,11 @@ type changeBody struct {
 	Changes []change
 	Follows []string
 	Words   []paperLine // of a new paper
+	From    permits.Date
 }
 
 func (d *Desk) showChange(c echo.Context, w writing, f paperForm, next permits.Authority) error {
-	b := changeBody{writeBody: writeBody{Form: f, Version: w.newest + 1, Now: w.newest, Action: "/permits/new", Back: "/permits", Title: "This is what will be kept"}}
+	b := changeBody{From: next.From(), writeBody: writeBody{Form: f, Version: w.newest + 1, Now: w.newest, Action: "/permits/new", Back: "/permits", Title: "This is what will be kept"}}
 	f.In.Set("saw", strconv.Itoa(w.newest))
 	if w.newest == 0 {
 		b.Words = w.whole(next)

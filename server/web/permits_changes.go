@@ -137,9 +137,9 @@ func (t teller) followsFromDates(a amendment) []string {
 
 func (t teller) followsFromNumber(a amendment, b reports.Balance) []string {
 	at := slices.IndexFunc(a.next.Quotas, func(q permits.Quota) bool { return q.ID == b.Quota })
-	name := b.Name + " " + b.Window
+	name := strings.TrimSuffix(b.Name+", "+b.Window, ", ")
 	if at < 0 {
-		return []string{"No number is stated any more for " + strings.TrimSpace(name) + ". " + upperFirst(countOf(b.Used+b.Over, "animal", "animals")) + " taken so far; nothing limits the next."}
+		return []string{"No number is stated any more for " + name + ". " + upperFirst(countOf(b.Used+b.Over, "animal", "animals")) + " taken so far; nothing limits the next."}
 	}
 	limit, taken := a.next.Quotas[at].Limit, b.Used+b.Over
 	if a.next.Quotas[at].Unlimited || !b.Unlimited && limit >= b.Limit {
