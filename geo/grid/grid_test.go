@@ -223,3 +223,44 @@ func distance(t *testing.T, a, b geo.Point) geo.Metres {
 	}
 	return d
 }
+
+// The bounds on which package uncertainty rests: how far apart the same
+// latitude and longitude lie on the grid of an ellipsoid and of another.
+func TestTheGridsOfTwoEllipsoidsLieThatFarApart(t *testing.T) {
+	clarke, grs := newMercator(Clarke1866), newMercator(GRS80)
+	american, widest := 0.0, 0.0
+	for lat := 0.0; lat <= 84; lat++ {
+		for lon := 0.0; lon <= 3.5; lon += 0.5 {
+			e1, n1 := clarke.project(lat*math.Pi/180, lon*math.Pi/180)
+			e2, n2 := grs.project(lat*math.Pi/180, lon*math.Pi/180)
+			if lat >= 24 && lat <= 50 {
+				american = math.Max(american, scale*math.Hypot(e1-e2, n1-n2))
+			}
+			for _, other := range figures {
+				m := newMercator(other)
+				e, n := m.project(lat*math.Pi/180, lon*math.Pi/180)
+				widest = math.Max(widest, scale*math.Hypot(e-e2, n-n2))
+			}
+		}
+	}
+	t.Logf("Clarke 1866 and GRS 80 in the 48 states: %.1f m; any of %d ellipsoids: %.1f m", american, len(figures), widest)
+	if american > 220 || widest > 1100 {
+		t.Errorf("got %.1f m and %.1f m, want at most 220 m and 1100 m", american, widest)
+	}
+}
+
+// Ellipsoids that the datums of the world are on, as registered by EPSG.
+var figures = []Ellipsoid{
+	WGS84, GRS80, Clarke1866,
+	{6378249.145, 293.465},     // Clarke 1880 (RGS)
+	{6377397.155, 299.1528128}, // Bessel 1841
+	{6377563.396, 299.3249646}, // Airy 1830
+	{6377276.345, 300.8017},    // Everest 1830 (1937 adjustment)
+	{6377304.063, 300.8017},    // Everest 1830 (1967 definition)
+	{6378388, 297},             // International 1924
+	{6378245, 298.3},           // Krassowsky 1940
+	{6378160, 298.25},          // Australian National Spheroid
+	{6378200, 298.3},           // Helmert 1906
+	{6378135, 298.26},          // WGS 72
+	{6377340.189, 299.3249646}, // Airy Modified 1849
+}

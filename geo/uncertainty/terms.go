@@ -124,6 +124,12 @@ func OfPrecision(at geo.Point, precision geo.Degrees) (Term, error) {
 	}, nil
 }
 
+// OfGrid is the term for how finely eastings and northings are written: to
+// side metres, so that the truth may lie spread metres from the stated point.
+func OfGrid(side, spread geo.Metres) Term {
+	return Term{Precision, spread, fmt.Sprintf("the place is written on a grid to %.3g m", float64(side)), quickGuide + ", 2.3.2; " + own}
+}
+
 // OfOffset is the term for a distance: half of the precision with which it was
 // written.
 func OfOffset(half geo.Metres) Term {

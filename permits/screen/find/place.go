@@ -67,16 +67,20 @@ func (m Map) fromText(text, datum string) (record.Georeference, error) {
 	if err != nil {
 		return record.Georeference{}, err
 	}
-	fine, err := uncertainty.OfPrecision(r.Point, r.Precision)
+	fine, err := fineness(r)
 	if err != nil {
 		return record.Georeference{}, err
 	}
-	shift := uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{})
+	grid := r.Side > 0
+	shift := uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{Grid: grid})
+	if datum == "" {
+		datum = r.Datum
+	}
 	switch strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(datum)) {
 	case "WGS84":
 		shift = uncertainty.OfKnownDatum("WGS 84")
 	case "USMAP", "NAD27", "NAD83":
-		shift = uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{ConterminousUS: m.conterminous(r.Point), American: true})
+		shift = uncertainty.OfUnknownDatum(r.Point, uncertainty.DatumFacts{ConterminousUS: m.conterminous(r.Point), American: true, Grid: grid})
 	}
 	g, err := combined(r.Point, "typed", r.Findings, fine, shift)
 	g.Datum = datum
@@ -84,6 +88,14 @@ func (m Map) fromText(text, datum string) (record.Georeference, error) {
 		g.Datum = "not recorded" // so that nobody takes it for known the next time
 	}
 	return g, err
+}
+
+// fineness is the term for how finely the text is written.
+func fineness(r notation.Reading) (uncertainty.Term, error) {
+	if r.Side > 0 {
+		return uncertainty.OfGrid(r.Side, r.Spread), nil
+	}
+	return uncertainty.OfPrecision(r.Point, r.Precision)
 }
 
 // conterminous tells whether the point surely lies in one of the 48 states.

@@ -139,6 +139,23 @@ func TestTypedCoordinatesHoldTheDatumsThatMayBeMeant(t *testing.T) {
 	}
 }
 
+func TestAGridIsPlacedWithWhatItsWritingLeavesOpen(t *testing.T) {
+	for _, c := range []struct {
+		name, text, datum string
+		radius            float64
+	}{
+		{"metres on WGS 84", "16T 561029 4787097", "WGS 84", 2},
+		{"a square of a kilometre on WGS 84", "16TEN6187", "WGS84", 709},
+		{"metres on a map of the United States", "16T 561029 4787097", "US map", 322},
+		{"metres, nobody knows on what", "16T 561029 4787097", "", 6461},
+	} {
+		g, err := here(t).Place(Whereabouts{Coordinates: c.text, Place: &record.Georeference{Datum: c.datum}})
+		if err != nil || g.Radius != c.radius || g.County != "Muskegon" && c.radius < 1000 {
+			t.Errorf("%s: got %.6f, %.6f ±%v m in %q (%v), want ±%v m in Muskegon", c.name, g.Lat, g.Lon, g.Radius, g.County, err, c.radius)
+		}
+	}
+}
+
 func TestCoordinatesThatCannotBeAreAnError(t *testing.T) {
 	for _, tt := range []struct {
 		name, text string
