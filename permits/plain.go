@@ -122,6 +122,8 @@ var managerTexts = map[string]string{
 var kindTexts = map[string]string{
 	"collection_authority_least_concern": "collection authority for least-concern wildlife",
 	"eagle_salvage":                      "eagle permit", "exempt_holder": "standing of an exempt holder",
+	"collection_authority_holding": "authority to hold dead wildlife", "migratory_bird_permit": "migratory bird permit",
+	"possession_licence": "possession licence", "state_museum": "standing of a state museum",
 	"land_permission": "land permission", "listed_species": "permit for listed species",
 	"regulatory_authorisation": "rule that needs no permit", "scientific_collecting_with_salvage": "scientific collecting permit",
 	"special_purpose_salvage": "special purpose salvage permit", "banding": "banding permit",

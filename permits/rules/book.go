@@ -177,10 +177,11 @@ func within(code, area string) bool {
 	return code == area || len(code) > len(area) && code[len(area)] == '-' && code[:len(area)] == area
 }
 
-// hasParts tells whether rules are loaded for parts of the jurisdiction.
+// hasParts tells whether rules are loaded for parts of the jurisdiction that
+// could make an answer stricter.
 func (b *Book) hasParts(code string) bool {
 	for _, p := range b.packs {
-		if p.Jurisdiction != code && within(p.Jurisdiction, code) {
+		if p.blocks && p.Jurisdiction != code && within(p.Jurisdiction, code) {
 			return true
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"wayfall/permits"
 )
@@ -92,6 +93,7 @@ func load(file string, data []byte) (*Pack, BadPack) {
 	for i, w := range l.pack.Laws {
 		l.law(w, fmt.Sprintf("laws[%d]", i))
 	}
+	l.pack.blocks = len(l.pack.Laws) > 0 || slices.ContainsFunc(l.pack.Rules, func(r *Rule) bool { return r.Effect.Blocks() })
 	l.rest()
 	l.twice()
 	if len(l.faults) == 0 {

@@ -29,6 +29,7 @@ type Pack struct {
 
 	digest string
 	file   string
+	blocks bool // something in it may stand in the way of taking
 }
 
 // Ref returns the edition of the pack that a verdict names.
