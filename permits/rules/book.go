@@ -239,22 +239,25 @@ func (r *Register) Bar(person string) { r.barred = append(r.barred, person) }
 // Barred tells whether the person may not use permits.
 func (r *Register) Barred(person string) bool { return person != "" && holds(r.barred, person) }
 
-// LandPermission tells whether a land permission that stands on the days lists
-// the person and reaches one of the units or the class of manager.
+// LandPermission tells whether a land permission that stands on all of the days
+// lists the person and reaches one of the units or the class of manager, in the
+// edition of the first day and in that of the last.
 func (r *Register) LandPermission(person string, units []string, manager string, at permits.When) bool {
 	for _, id := range r.byKind["land_permission"] {
-		a := r.Authority(id, at.From.Date)
-		if a.InForce(at.From.Date) != permits.Yes || a.InForce(at.To.Date) != permits.Yes || !a.Lists(person, at.From.Date) {
-			continue
-		}
-		if manager != "" && holds(a.Area, manager) {
+		first, last := r.Authority(id, at.From.Date), r.Authority(id, at.To.Date)
+		if opens(first, person, units, manager, at.From.Date) && opens(last, person, units, manager, at.To.Date) &&
+			first.InForce(at.To.Date) == permits.Yes {
 			return true
-		}
-		for _, u := range units {
-			if holds(a.Area, u) {
-				return true
-			}
 		}
 	}
 	return false
+}
+
+// opens tells whether a land permission lets the person take something away
+// there on the day.
+func opens(a *permits.Authority, person string, units []string, manager string, on permits.Date) bool {
+	if a.InForce(on) != permits.Yes || !a.Lists(person, on) {
+		return false
+	}
+	return manager != "" && holds(a.Area, manager) || slices.ContainsFunc(units, func(u string) bool { return holds(a.Area, u) })
 }

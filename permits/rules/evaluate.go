@@ -135,6 +135,16 @@ func (e *evaluation) add(p *Pack, sure bool) {
 	e.packs = append(e.packs, active{p, sure})
 }
 
+// throughout tells whether dated text held on every day on which the case may
+// have been.
+func (e *evaluation) throughout(from, to permits.Date) bool {
+	at := e.c.at
+	if !at.Known() {
+		return true // the day of asking stands in for it
+	}
+	return from <= at.From.Date && (to == 0 || at.To.Date <= to)
+}
+
 // inForce tells whether dated text held at the time of the case. Where the
 // time is not known, the day of asking stands in for it.
 func (e *evaluation) inForce(from, to permits.Date) bool {
@@ -157,15 +167,17 @@ func (e *evaluation) ask(pack int, r *Rule) {
 	if !does(r.Activities, e.c.Activity) || !e.inForce(r.EffectiveFrom, r.EffectiveTo) {
 		return
 	}
+	// What only held on some of the days stands in the way, but satisfies nobody.
+	speaks := r.Speaks && (r.Effect.Blocks() || e.throughout(r.EffectiveFrom, r.EffectiveTo))
 	switch r.when.Eval(&e.c.In) {
 	case True:
-		e.spoke[pack] = e.spoke[pack] || r.Speaks
+		e.spoke[pack] = e.spoke[pack] || speaks
 		e.report(pack, r, r.Effect, false, nil)
 	case CannotTell:
 		missing := r.when.missing(&e.c.In, nil)
 		switch {
 		case r.IfUnknown == "apply":
-			e.spoke[pack] = e.spoke[pack] || r.Speaks
+			e.spoke[pack] = e.spoke[pack] || speaks
 			e.report(pack, r, r.Effect, false, nil)
 		case r.Effect.Blocks():
 			e.report(pack, r, permits.Asks, true, missing)

@@ -77,9 +77,35 @@ type matching struct {
 	taxa []*permits.Taxon // the plausible taxa to which the law applies
 }
 
-// match tells how the authority reaches the case under the cover. The strict
-// reading is the rule: nothing is implied that the paper does not state.
+// match tells how the authority reaches the case under the cover. Of a case
+// that may have been before or after an amendment both editions are asked: it
+// reaches the case only if both do.
 func (m *matching) match(a *permits.Authority, cover *Cover) fit {
+	f := m.edition(a, cover)
+	at := m.c.at
+	if at.From.Date == at.To.Date || !at.Known() {
+		return f
+	}
+	later := m.reg.Authority(a.ID, at.To.Date)
+	if later == nil || later == a {
+		return f
+	}
+	g := m.edition(later, cover)
+	switch {
+	case f.good() && !g.good():
+		f.note(g.first(), permits.Unknown, "possessed")
+		f.used, f.limit = g.used, g.limit
+	case !f.good() && g.good():
+		why := f.first()
+		f.misses, f.unsure = 0, 0
+		f.note(why, permits.Unknown, "possessed")
+	}
+	return f
+}
+
+// edition tells how one edition of an authority reaches the case. The strict
+// reading is the rule: nothing is implied that the paper does not state.
+func (m *matching) edition(a *permits.Authority, cover *Cover) fit {
 	f := fit{authority: a, cover: cover}
 	m.time(&f)
 	m.person(&f)
@@ -286,6 +312,9 @@ func (m *matching) depends(a *permits.Authority, depth int) permits.Answer {
 		}
 		d := m.reg.Authority(id, m.c.at.From.Date)
 		if d == nil || d.InForce(m.c.at.From.Date) != permits.Yes || d.InForce(m.c.at.To.Date) != permits.Yes {
+			return permits.No
+		}
+		if later := m.reg.Authority(id, m.c.at.To.Date); later.InForce(m.c.at.To.Date) != permits.Yes {
 			return permits.No
 		}
 		if got := m.depends(d, depth+1); got != permits.Yes {
