@@ -213,11 +213,11 @@ func paperState(a permits.Authority, today permits.Date) template.HTML {
 	until := func() string { return catalogue.DayText(a.ValidTo.String()) }
 	switch a.Status {
 	case permits.Suspended:
-		return mark("stop", "suspended")
+		return mark("stop", strings.TrimSpace("suspended "+catalogue.DayText(a.Ended.String())))
 	case permits.Revoked:
-		return mark("stop", "revoked")
+		return mark("stop", strings.TrimSpace("revoked "+catalogue.DayText(a.Ended.String())))
 	case permits.Surrendered:
-		return mark("note", "given back")
+		return mark("note", strings.TrimSpace("given back "+catalogue.DayText(a.Ended.String())))
 	case permits.Draft:
 		return mark("note", "draft, not in force")
 	case permits.IssuedUnsigned:

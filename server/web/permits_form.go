@@ -125,7 +125,8 @@ func (f paperForm) Groups() []formGroup {
 	}
 	return []formGroup{
 		{ID: "what", Title: "What it is", Fields: what},
-		{ID: "when", Title: "When", Fields: []formField{f.field("day", "valid_from", "First day", "Such as 1 Jan 2026"), f.field("day", "valid_to", "Last day", "Empty: no end"), counts}},
+		{ID: "when", Title: "When", Fields: []formField{f.field("day", "valid_from", "First day", "Such as 1 Jan 2026"), f.field("day", "valid_to", "Last day", "Empty: no end"), counts,
+			f.field("day", "ended", "Ended early on", "Where it was suspended, revoked or given back before its last day")}},
 		{ID: "where", Title: "Where", Fields: []formField{f.field("area", "area", "Where it reaches", "One on each line: a state’s name or code, a code with words for a piece of ground (US-MI Sable Point), or a kind of ground such as road authority")}},
 		{ID: "who", Title: "Who", Lede: "Days such as 31 Dec 2026. Empty days: as long as the paper runs. To take somebody off for good, give a last day; a row without a person is left out.",
 			Fields: []formField{f.field("check", "any_person", "Anybody may act under it", "")}, Rows: f.personFields(), More: "More rows for people"},

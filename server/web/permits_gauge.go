@@ -153,6 +153,16 @@ func (d *drawn) squares() template.HTML {
 		class = "sheet"
 	}
 	d.begin(class, wide, high)
+	d.within(m)
+	if d.b.Over > 0 {
+		d.beyond(over, overX, overY, wide, beside)
+	}
+	d.put(`</svg>`)
+	return template.HTML(d.String())
+}
+
+// within draws what the number holds, square by square.
+func (d *drawn) within(m mesh) {
 	n := 0
 	for range d.b.Used {
 		d.one(m, n, "used")
@@ -171,11 +181,6 @@ func (d *drawn) squares() template.HTML {
 		d.one(m, n, "free")
 		n++
 	}
-	if d.b.Over > 0 {
-		d.beyond(over, overX, overY, wide, beside)
-	}
-	d.put(`</svg>`)
-	return template.HTML(d.String())
 }
 
 func (d *drawn) one(m mesh, n int, class string) {

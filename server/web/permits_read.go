@@ -16,7 +16,7 @@ import (
 // formOf writes a paper as a form shows it, with empty rows at the end.
 func (t teller) formOf(a permits.Authority) url.Values {
 	in := url.Values{"id": {a.ID}, "name": {a.Name}, "kind": {a.Kind}, "number": {a.Number}, "issuer": {a.Issuer}, "basis": {a.Basis},
-		"jurisdiction": {a.Jurisdiction}, "holder": {a.Holder}, "status": {string(a.Status)}, "valid_from": {dayText(a.ValidFrom)}, "valid_to": {dayText(a.ValidTo)},
+		"jurisdiction": {a.Jurisdiction}, "holder": {a.Holder}, "status": {string(a.Status)}, "valid_from": {dayText(a.ValidFrom)}, "valid_to": {dayText(a.ValidTo)}, "ended": {dayText(a.Ended)},
 		"area": {strings.Join(a.Area, "\n")}, "taxa_include": {t.typedTaxa(a.TaxaInclude, "\n")}, "taxa_exclude": {t.typedTaxa(a.TaxaExclude, "\n")},
 		"activities": a.Activities, "forbids": a.Forbids, "materials": a.Materials, "causes": a.Causes, "covers_died_in_care": {careOf(a.CoverCare)},
 		"repositories": {strings.Join(a.Repositories, "\n")}, "report_due": {monthDayText(a.ReportDue)}, "report_to": {a.ReportTo}, "depends_on": a.DependsOn}
@@ -144,7 +144,7 @@ func (f *paperForm) read(t teller, base permits.Authority) permits.Authority {
 	text := func(name string) string { return strings.TrimSpace(in.Get(name)) }
 	a.Version, a.Name, a.Kind, a.Number, a.Issuer, a.Basis = 0, text("name"), text("kind"), text("number"), text("issuer"), text("basis")
 	a.Jurisdiction, a.Holder, a.Status = areaCode(text("jurisdiction")), text("holder"), permits.Status(text("status"))
-	a.ValidFrom, a.ValidTo, a.EffectiveFrom = f.day("valid_from"), f.day("valid_to"), f.day("effective_from")
+	a.ValidFrom, a.ValidTo, a.EffectiveFrom, a.Ended = f.day("valid_from"), f.day("valid_to"), f.day("effective_from"), f.day("ended")
 	a.Area = mapped(lines(in.Get("area")), areaCode)
 	a.TaxaInclude, a.TaxaExclude = mapped(lines(in.Get("taxa_include")), t.selector), mapped(lines(in.Get("taxa_exclude")), t.selector)
 	a.Activities, a.Forbids, a.Materials, a.Causes, a.DependsOn = in["activities"], in["forbids"], in["materials"], in["causes"], in["depends_on"]

@@ -113,7 +113,7 @@ func (t teller) paper(a permits.Authority) []paperLine {
 	say("What of them", orElse(labels(record.Materials, a.Materials), "The paper does not limit it"))
 	say("Causes of death", labels(record.Causes, a.Causes))
 	say("Where", listed(a.Area, wordOf))
-	say("When", upperFirst(spanText(a.ValidFrom, a.ValidTo)))
+	say("When", upperFirst(spanText(a.ValidFrom, a.ValidTo)), since("Ended early on", a.Ended))
 	say("Conditions", t.conditions(a)...)
 	say("Numbers", t.quotas(a)...)
 	say("Kind", labelOf(kindWords, a.Kind))
@@ -121,6 +121,13 @@ func (t teller) paper(a permits.Authority) []paperLine {
 	say("Holder", t.person(a.Holder))
 	say("Issued by", a.Issuer, numberWords(a.Number))
 	return out
+}
+
+func since(words string, day permits.Date) string {
+	if !day.Known() {
+		return ""
+	}
+	return words + " " + catalogue.DayText(day.String())
 }
 
 func numberWords(number string) string {
@@ -228,13 +235,19 @@ func dueWords(r *permits.DueRule) string {
 	case r.Word != "":
 		return r.Word
 	case len(r.Min) > 0:
-		var all []string
-		for i := range r.Min {
-			all = append(all, dueWords(&r.Min[i]))
-		}
-		return strings.Join(all, " or ") + ", whichever is first"
+		return anyDue(r.Min) + ", whichever is first"
+	case len(r.Max) > 0:
+		return anyDue(r.Max) + ", whichever is last"
 	}
 	return "as the paper says"
+}
+
+func anyDue(all []permits.DueRule) string {
+	var out []string
+	for i := range all {
+		out = append(out, dueWords(&all[i]))
+	}
+	return strings.Join(out, " or ")
 }
 
 func monthDayText(md permits.MonthDay) string {
