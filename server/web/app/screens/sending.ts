@@ -130,9 +130,9 @@ async function numbers(): Promise<Kid> {
   const twice = (of: string): boolean => held.filter((n) => n.of === of).length > 1;
   return [
     h("h2", {}, "Until the next contact"),
-    held.length > 0 ? [h("p", {}, "Of numbers that a permit limits, this phone may take:"),
+    held.length > 0 ? [h("p", { class: "lede" }, "Of numbers that a permit limits, this phone may take:"),
       h("dl", { class: "facts", "data-test": "shares" }, held.map((n) => [h("dt", {}, n.of, twice(n.of) && h("small", {}, called(n.authority))), h("dd", { class: "figures" }, n.left === 0 ? "no more; ask first" : `${n.left} more`)]))]
-      : h("p", { "data-test": "shares" }, hasLost(dev) ? "Nothing of a number that a permit limits: its share is no longer its own." : dev.resting ? "This phone asks for no share of a number. Where a permit limits a number, the answer is “Ask first”." : "Where a permit limits a number, the answer is “Ask first”: this phone has no share of one yet."),
+      : h("p", { class: "lede", "data-test": "shares" }, hasLost(dev) ? "Nothing of a number that a permit limits: its share is no longer its own." : dev.resting ? "This phone asks for no share of a number. Where a permit limits a number, the answer is “Ask first”." : "Where a permit limits a number, the answer is “Ask first”: this phone has no share of one yet."),
     !hasLost(dev) && h("div", { class: "row" }, dev.resting
       ? h("button", { type: "button", class: "plain", "data-test": "shares-again", onclick: () => void rest(false).then(send).then(redraw) }, "Ask for a share again")
       : held.some((n) => n.left > 0) && h("button", { type: "button", class: "plain", "data-test": "shares-back", onclick: () => void backToMuseum() }, "Give it back, others may need it")),

@@ -108,11 +108,11 @@ const questions: Record<string, { sign: string; ask: string }> = {
 const short = (notice: string | undefined): string => /^.*?\.(?=\s|$)/.exec(notice ?? "")?.[0] ?? "";
 
 // What only the museum knows: whether the rest of a number is free.
-const beyond = (draws: Draw[]): string => {
+const beyond = (draws: Draw[], animal: string): string => {
   const short = draws.filter((x) => x.short);
   const most = short.reduce((a, b) => (b.left < a.left ? b : a), short[0]!);
-  return most.left === 0 ? `This phone has no more of its permit’s number in hand (${most.of}). Others may hold the rest, so ask, or leave it.`
-    : `This phone has only ${most.left} of its permit’s number in hand (${most.of}). Others may hold the rest, so ask.`;
+  const number = `the permit’s number${most.of === animal ? "" : ` (${most.of.toLowerCase()})`}`;
+  return `This phone has ${most.left === 0 ? "no share left" : `only ${most.left} left of its share`} of ${number}. Others may hold the rest, so ask.`;
 };
 
 /** answer is the coloured top of a verdict. */
@@ -121,7 +121,7 @@ export function answer(v: Verdict, d: { english?: string; count?: number }, draw
   const animal = `${(d.count ?? 1) > 1 ? `${d.count} × ` : ""}${d.english || "Not identified"}`;
   return h("section", { class: `answer ${face.shape}`, "data-test": "verdict", "data-act": v.act, "data-outcome": v.outcome },
     h("div", { class: "head" }, mark(face.shape), h("h1", {}, face.words)),
-    h("p", { "data-test": "sentence" }, opening(animal, told(v, draws))),
+    h("p", { "data-test": "sentence" }, opening(animal, told(v, draws, d.english))),
     contacts(v),
     h("details", { "data-test": "why" }, h("summary", {}, "Why? ›"), (v.findings ?? []).map(finding),
       v.notice && h("p", { class: "quiet" }, v.notice),
@@ -145,7 +145,7 @@ const forMuseum = /ACCESSION|REPORT_LINE|FILE_/;
 const duty = (o: Obligation): Kid => h("li", { "data-test": "duty", "data-code": o.code }, mark("wait", 24), h("span", {},
   h("b", {}, dutyWords(o.code)), dueWords(o.due) && ` ${dueWords(o.due)}`, o.to && ` · ${inWords(o.to)}`, o.note && h("div", { class: "quiet" }, sentence(o.note))));
 
-const told = (v: Verdict, draws: Draw[]): string => (v.deciding.layer === "quota" && v.deciding.unsure && draws.some((x) => x.short) ? beyond(draws) : because(v));
+const told = (v: Verdict, draws: Draw[], animal = ""): string => (v.deciding.layer === "quota" && v.deciding.unsure && draws.some((x) => x.short) ? beyond(draws, animal) : because(v));
 
 // Said only when little is left.
 function nearEnd(draws: Draw[]): Kid {
@@ -190,7 +190,7 @@ page("verdict", async () => {
       foot: thumb("Next: what I did", "verdict-next", () => go("deed")),
     };
   }
-  say(`${faces[v.act]?.words ?? ""}. ${told(v, draws)}`);
+  say(`${faces[v.act]?.words ?? ""}. ${told(v, draws, d.english)}`);
   const tags = await tagsFor(d.count ?? 1);
   return {
     title: "4 of 5", back: "land",
