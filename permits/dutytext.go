@@ -44,6 +44,8 @@ var dutyTexts = map[string]string{
 	"DO_NOT_MOVE":                          "Do not move it",
 	"DO_NOT_TOUCH":                         "Leave it untouched",
 	"EVIDENCE_FLAG":                        "Treat it as evidence",
+	"FILE_RENEWAL":                         "File the renewal, complete",
+	"HAND_IN_SPECIMENS":                    "Hand what was collected to the institution",
 	"FILE_REPORT":                          "File the yearly report",
 	"FILE_ZERO_REPORT":                     "File the report though nothing was taken",
 	"FIX_PLACE":                            "Find out where exactly it lay",

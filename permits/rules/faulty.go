@@ -193,7 +193,7 @@ func (r *repeats) object(path string) bool {
 
 // hollow tells whether a list of the pack has a null for an entry.
 func (p *Pack) hollow() bool {
-	null := slices.Contains(p.Rules, nil) || slices.Contains(p.Laws, nil) || slices.Contains(p.Cautions, nil)
+	null := slices.Contains(p.Papers, nil) || slices.Contains(p.Retention, nil) || slices.Contains(p.Rules, nil) || slices.Contains(p.Laws, nil) || slices.Contains(p.Cautions, nil)
 	for _, r := range p.Rules {
 		null = null || r != nil && (slices.Contains(r.Duties, nil) || slices.Contains(r.InHandDuties, nil))
 	}

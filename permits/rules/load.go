@@ -95,6 +95,7 @@ func load(file string, data []byte) (*Pack, BadPack) {
 	}
 	l.pack.blocks = len(l.pack.Laws) > 0 || slices.ContainsFunc(l.pack.Rules, func(r *Rule) bool { return r.Effect.Blocks() })
 	l.rest()
+	l.kept()
 	l.twice()
 	if len(l.faults) == 0 {
 		sum := sha256.Sum256(unspaced(data))

@@ -24,6 +24,8 @@ type Pack struct {
 	Rules        []*Rule             `json:"rules"`
 	Authorised   []permits.Authority `json:"authorisations"` // what a regulation allows without a permit
 	Cautions     []*CautionRule      `json:"cautions"`
+	Papers       []*PaperDuty        `json:"paper_duties"` // what a paper itself asks for
+	Retention    []*Retention        `json:"retention"`    // how long records are kept
 	// Roles name the rules that the engine itself must be able to cite.
 	Roles map[string]permits.RuleID `json:"roles"`
 

@@ -1,0 +1,147 @@
+package rules
+
+import (
+	"fmt"
+	"wayfall/permits"
+)
+
+// PaperDuty is a duty that a paper itself starts, whatever is taken under it:
+// to renew it in time, to hand in what it covered when it has ended.
+type PaperDuty struct {
+	Code         string          `json:"code"`
+	Rule         permits.RuleID  `json:"rule"`
+	Kinds        []string        `json:"authority_kinds"` // none: every paper of the jurisdiction
+	Due          permits.DueRule `json:"due"`             // counted from the paper's end or from a day of the year
+	To           string          `json:"to"`
+	Note         string          `json:"note"`
+	Cites        string          `json:"citation"`
+	SourceStatus string          `json:"source_status"`
+}
+
+// Retention says how long something is kept.
+type Retention struct {
+	Rule         permits.RuleID `json:"rule"`
+	What         string         `json:"what"`            // in words: the records of what was taken and given
+	Kinds        []string       `json:"authority_kinds"` // none: every paper of the jurisdiction
+	Anchor       string         `json:"anchor"`          // expiry, or specimen: as long as the specimen is kept
+	Years        int            `json:"years"`
+	Where        string         `json:"where"` // where the records are kept
+	Cites        string         `json:"citation"`
+	SourceStatus string         `json:"source_status"`
+}
+
+// Keeping is one thing to be kept for one paper, and until when.
+type Keeping struct {
+	Rule         permits.RuleID
+	What         string
+	Until        permits.Date // the last day; unknown: as long as the specimen, or until the paper has an end
+	Life         bool         // as long as the specimen is kept
+	Where        string
+	Cites        string
+	SourceStatus string
+}
+
+// concerns tells whether a rule about papers reaches one.
+func concerns(p *Pack, kinds []string, a *permits.Authority) bool {
+	return (p.Jurisdiction == "*" || within(a.Jurisdiction, p.Jurisdiction)) && (len(kinds) == 0 || holds(kinds, a.Kind))
+}
+
+// PaperDuties returns what a paper itself asks for, with due times as far as
+// its dates tell them. A paper that nobody signed starts nothing.
+func (b *Book) PaperDuties(a *permits.Authority) []permits.Obligation {
+	if a.Status == permits.Draft || a.Status == permits.IssuedUnsigned {
+		return nil
+	}
+	var out []permits.Obligation
+	for _, p := range b.packs {
+		for _, d := range p.Papers {
+			if !concerns(p, d.Kinds, a) {
+				continue
+			}
+			due, _ := d.Due.Count(func(anchor string) permits.Moment {
+				if anchor == "expiry" {
+					return permits.Moment{Date: a.End()}
+				}
+				return permits.Moment{}
+			}, &p.Calendar)
+			if due.At.Known() || due.Word != "" {
+				out = append(out, permits.Obligation{Code: d.Code, Due: due, To: d.To, Note: d.Note, Rule: d.Rule, Authority: a.ID})
+			}
+		}
+	}
+	return out
+}
+
+// Keep returns what is kept for a paper, and until when, the longest of each
+// thing where two packs ask for it.
+func (b *Book) Keep(a *permits.Authority) []Keeping {
+	var out []Keeping
+	for _, p := range b.packs {
+		for _, r := range p.Retention {
+			if !concerns(p, r.Kinds, a) {
+				continue
+			}
+			k := Keeping{Rule: r.Rule, What: r.What, Where: r.Where, Cites: r.Cites, SourceStatus: r.SourceStatus, Life: r.Anchor == "specimen"}
+			if end := a.End(); !k.Life && end.Known() {
+				k.Until = end.AddMonths(12 * r.Years)
+			}
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// MayDiscard tells whether records that belong to a paper may be thrown away on
+// a day, and if not, says in one sentence why. What nobody has said anything of
+// is kept.
+func (b *Book) MayDiscard(a *permits.Authority, on permits.Date) (bool, string) {
+	all := b.Keep(a)
+	if len(all) == 0 {
+		return false, "No rule that is loaded says how long the records of " + a.Phrase() + " are kept: keep them."
+	}
+	for _, k := range all {
+		switch {
+		case k.Life:
+			return false, "Keep " + k.What + " as long as the specimen itself."
+		case !k.Until.Known():
+			return false, "Keep " + k.What + ": " + a.Phrase() + " has no end yet from which the years could be counted."
+		case !on.Known() || on <= k.Until:
+			return false, "Keep " + k.What + " until the end of " + k.Until.Long() + "."
+		}
+	}
+	return true, "Nothing that is loaded asks to keep the records of " + a.Phrase() + " any longer."
+}
+
+// kept looks at what a pack says of papers and of records.
+func (l *loader) kept() {
+	for i, d := range l.pack.Papers {
+		path := fmt.Sprintf("paper_duties[%d]", i)
+		if d.Code == "" || d.Rule == "" || d.Cites == "" {
+			l.complain(string(d.Rule), path, "a duty of a paper needs a code, a rule and a citation")
+		}
+		if !holds(sourceStatuses, d.SourceStatus) {
+			l.complain(string(d.Rule), path+".source_status", "%q does not say how far the text was read", d.SourceStatus)
+		}
+		l.clock(string(d.Rule), &d.Due, path+".due", false)
+		if d.Due.Anchor != "expiry" {
+			l.complain(string(d.Rule), path+".due.anchor", "a duty of a paper is counted from its end: expiry")
+		}
+	}
+	for i, r := range l.pack.Retention {
+		path := fmt.Sprintf("retention[%d]", i)
+		if r.What == "" || r.Rule == "" || r.Cites == "" {
+			l.complain(string(r.Rule), path, "say what is kept, by which rule, and cite it")
+		}
+		if !holds(sourceStatuses, r.SourceStatus) {
+			l.complain(string(r.Rule), path+".source_status", "%q does not say how far the text was read", r.SourceStatus)
+		}
+		switch {
+		case r.Anchor == "expiry" && r.Years < 1:
+			l.complain(string(r.Rule), path+".years", "say for how many years after the end")
+		case r.Anchor == "specimen" && r.Years != 0:
+			l.complain(string(r.Rule), path+".years", "what is kept as long as the specimen has no years")
+		case r.Anchor != "expiry" && r.Anchor != "specimen":
+			l.complain(string(r.Rule), path+".anchor", "%q is neither expiry nor specimen", r.Anchor)
+		}
+	}
+}
