@@ -158,10 +158,26 @@ func do[T any](p *phonePage, js string) (out T) {
 	return out
 }
 
-// sends touches the button for sending and waits for the end of the round.
+// sends touches the button for sending and waits for the end of the round that
+// it began. A round that was under way already is waited for before.
 func (p *phonePage) sends() {
 	p.t.Helper()
-	do[any](p, `location.hash = "#/sending"; await touch("send-now"); for (let i = 0; i < 500 && !["all sent", "needs a code", "1 unsent · needs a code", "no signal"].includes(at("status").innerText); i++) await sleep(20)`)
+	do[any](p, `
+if (globalThis.rounds === undefined) {
+  const plain = fetch;
+  globalThis.rounds = 0;
+  globalThis.fetch = (...a) => { if (String(a[0]).endsWith("/v1/sync/hello")) rounds++; return plain(...a); };
+}
+const idle = () => navigator.locks.request("wayfall-send", () => undefined);
+location.hash = "#/sending";
+for (let i = 0; i < 20; i++) {
+  await idle();
+  const before = rounds;
+  await touch("send-now");
+  for (let j = 0; j < 100 && rounds === before; j++) await sleep(20);
+  if (rounds > before) { await idle(); await sleep(30); return; }
+}
+throw "nothing is sent";`)
 }
 
 // held is how many loons the phone may take by its purse.
@@ -290,5 +306,43 @@ func TestAPhoneThatIsNotItselfHoldsNothing(t *testing.T) {
 	twin.wait("why", sel("stray")+`?.dataset.why`)
 	if n := m.loons(); n.Burned != lent.Lent || n.Lent != 0 {
 		t.Errorf("after a copy was told of: got %d burned and %d lent, want %d and 0", n.Burned, n.Lent, lent.Lent)
+	}
+}
+
+// TestAPhoneGivesBackWhatItDoesNotNeed is a share given back by a touch, and
+// one whose window is over given back by itself.
+func TestAPhoneGivesBackWhatItDoesNotNeed(t *testing.T) {
+	m := lend(t)
+	m.papers(12)
+	p := m.another("ana")
+	p.sends()
+	before, held := m.loons(), p.held()
+	if held == 0 || before.Lent != held {
+		t.Fatalf("the phone holds %d and the museum lent %d, want the same and some", held, before.Lent)
+	}
+	do[any](p, `await touch("shares-back"); await come("shares-again")`)
+	p.sends()
+	if n := m.loons(); p.held() != 0 || n.Lent != 0 || n.Free != before.Free+held {
+		t.Errorf("given back: the phone holds %d, the museum lent %d and has %d free; want 0, 0 and %d", p.held(), n.Lent, n.Free, before.Free+held)
+	}
+	m.net.down.Store(true)
+	if v := do[seen](p, `return loon()`); v.Act != "ask" {
+		t.Errorf("without a share: got %q, want ask", v.Act)
+	}
+	m.net.down.Store(false)
+	do[any](p, `location.hash = "#/sending"; await touch("shares-again")`)
+	p.sends()
+	if n := m.loons(); p.held() != held || n.Lent != held {
+		t.Errorf("asked again: the phone holds %d and the museum lent %d, want %d", p.held(), n.Lent, held)
+	}
+
+	saves := do[int](p, `const d = await one("get", "device"); for (const h of d.purse.holdings) h.to = "2025-12-31"; await one("put", "device", d); return d.seq`)
+	p.sends()
+	if n, now := m.loons(), do[int](p, `return (await one("get", "device")).seq`); n.Lent != 0 || p.held() != 0 || now != saves+1 {
+		t.Errorf("its window is over: the museum lent %d, the phone holds %d after %d saves; want 0, 0 and one save more than %d", n.Lent, p.held(), now, saves)
+	}
+	p.sends()
+	if n := m.loons(); n.Lent == 0 || p.held() != n.Lent {
+		t.Errorf("in the next window: the phone holds %d and the museum lent %d, want the same and some", p.held(), n.Lent)
 	}
 }
