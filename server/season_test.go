@@ -187,6 +187,7 @@ func TestTheInventedYearComesOutAsItWasPlanted(t *testing.T) {
 	}
 	exactly(t, "stop_species", by["stop_species"], s.planted("eagle-kept").Keys)
 	s.needless(t, by, why)
+	s.plainly(t)
 }
 
 // needless fails for reports that nothing was planted on and that are listed

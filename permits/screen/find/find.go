@@ -14,7 +14,6 @@ import (
 	"wayfall/geo/region"
 	"wayfall/permits"
 	"wayfall/permits/screen"
-	"wayfall/permits/screen/land"
 	"wayfall/sync/record"
 )
 
@@ -44,7 +43,13 @@ type Asked struct {
 	// Where is what States gave for the report's place, for who has looked
 	// already; nil: Of looks.
 	Where *Where
-	Land  *land.Map // drawn units of ground; nil: only what a person said
+	Land  Ground // drawn units of ground; nil: only what a person said
+}
+
+// Ground adds to the facts what drawn units of ground say of a circle on the
+// days; a *land.Map is one.
+type Ground interface {
+	Tell(f *screen.Facts, c geo.Circle, on permits.When)
 }
 
 // Where is in which state a place lies: surely, or in one of several.
@@ -70,7 +75,7 @@ func Of(r Report, a Asked) screen.Facts {
 	signs(&f, r)
 	ground(&f, r.Land)
 	if a.Land != nil {
-		land.Tell(&f, a.Land.At(circle(r.Place), days(&f)))
+		a.Land.Tell(&f, circle(r.Place), days(&f))
 	}
 	return f
 }

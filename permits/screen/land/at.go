@@ -117,6 +117,10 @@ func manager(class string) string {
 // severity orders what units say, the strictest last.
 var severity = map[string]int{Allow: 1, Ask: 2, Deny: 3}
 
+// Tell adds to the facts of a find what the units at a circle say of its
+// ground on the days.
+func (m *Map) Tell(f *screen.Facts, c geo.Circle, on permits.When) { Tell(f, m.At(c, on)) }
+
 // Tell adds to the facts of a find what the units say of its ground. Of units
 // in which it surely lies the strictest counts; one that the circle touches may
 // count, and then the rules hear of both.
