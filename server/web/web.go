@@ -103,6 +103,7 @@ type Desk struct {
 	Hands       Hands
 	Office      Office
 	Queue       Queue
+	Asker       Asker              // answers what-if questions; nil: there is no such page
 	Papers      Papers             // nil: papers are only read
 	Names       *permits.Checklist // nil: animals are called as written
 	Outlines    Outlines
@@ -149,6 +150,7 @@ func (d *Desk) Register(g *echo.Group) {
 
 	page.GET("/bench", d.in(anyDesk, d.bench))
 	page.GET("/catalogue", d.in(anyDesk, d.drawer))
+	page.GET("/what-if", d.in(anyDesk, d.whatIf))
 	page.GET("/review", d.in(anyDesk, d.review))
 	page.POST("/review/:id/settle", d.in(settlers, d.settleReview))
 
