@@ -17,12 +17,20 @@ const (
 )
 
 // Grant names a person on an authority, from and to the given days, both
-// included. An unknown end leaves that side to the authority's own dates.
+// included. An unknown end leaves that side to the authority's own dates. Areas
+// and taxa, where there are any, are all that this person may act in and on.
 type Grant struct {
-	Person string `json:"id"`
-	Role   string `json:"role,omitempty"`
-	From   Date   `json:"from,omitempty"`
-	To     Date   `json:"to,omitempty"`
+	Person string   `json:"id"`
+	Role   string   `json:"role,omitempty"`
+	From   Date     `json:"from,omitempty"`
+	To     Date     `json:"to,omitempty"`
+	Area   []string `json:"area,omitempty"`
+	Taxa   []string `json:"taxa,omitempty"`
+}
+
+// On tells whether the grant is the person's and holds on the day.
+func (g *Grant) On(person string, on Date) bool {
+	return person != "" && g.Person == person && (g.From == 0 || g.From <= on) && (g.To == 0 || on <= g.To)
 }
 
 // Quota is a number that an authority states. It is a ceiling.
@@ -135,7 +143,7 @@ func (a *Authority) Lists(person string, on Date) bool {
 	}
 	for i := range a.Persons {
 		g := &a.Persons[i]
-		if g.Person == person && person != "" && (g.From == 0 || g.From <= on) && (g.To == 0 || on <= g.To) {
+		if g.On(person, on) {
 			return true
 		}
 	}

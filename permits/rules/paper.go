@@ -104,6 +104,12 @@ func (p *paper) people() {
 			p.complain(path+".id", "nobody here is known as %q", g.Person)
 		}
 		p.need(!reversed(g.From, g.To), path+".to", "the listing ends before it begins")
+		for j, area := range g.Area {
+			if !isArea(area) {
+				p.complain(fmt.Sprintf("%s.area[%d]", path, j), "%q is neither a code such as US-MI, with or without words after it, nor the word for a manager", area)
+			}
+		}
+		p.selectors(g.Taxa, path+".taxa")
 	}
 }
 
