@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"time"
 
+	"wayfall/permits/escrow"
 	"wayfall/sync/clock"
 	"wayfall/sync/exchange"
 	"wayfall/sync/op"
@@ -29,12 +30,14 @@ type Phone struct {
 	head   op.Link
 	outbox [][]byte
 	tagged uint
+	purse  escrow.Purse
+	papers map[string]op.ID // of which it was lent shares, and their records
 }
 
 // NewPhone returns a phone that has saved nothing yet.
 func NewPhone(c *Client, dev op.DeviceID, actor, scope, tags string) *Phone {
 	start := op.Genesis(dev)
-	return &Phone{Client: c, Dev: dev, Actor: actor, Scope: scope, Tags: tags, before: start, head: start}
+	return &Phone{Client: c, Dev: dev, Actor: actor, Scope: scope, Tags: tags, before: start, head: start, papers: map[string]op.ID{}}
 }
 
 // Save makes one operation of what was done at the time, puts it into the

@@ -55,7 +55,7 @@ func Pour(ctx context.Context, s Setup) (Outcome, error) {
 	p := &pourer{Setup: s, phones: map[string]*Phone{}, people: map[string]*Client{}}
 	p.out = Outcome{Finds: map[string]Find{}, Kept: map[string]op.ID{}, Arrivals: map[string]string{}, Numbers: map[string]string{}}
 	p.total = len(s.Story.Permits) + len(s.Story.Batches) + len(s.Story.Arrivals) + len(s.Story.Preparations) + 1
-	for _, step := range []func(context.Context) error{p.enterPapers, p.pushAll, p.joinProposed, p.receiveAll, p.prepareAll} {
+	for _, step := range []func(context.Context) error{p.enterPapers, p.borrow, p.pushAll, p.giveBack, p.joinProposed, p.receiveAll, p.prepareAll} {
 		if err := step(ctx); err != nil {
 			return p.out, err
 		}
@@ -180,6 +180,9 @@ func (p *pourer) pushBatch(ctx context.Context, ph *Phone, b scenario.Batch, rep
 		r := reports[key]
 		f, err := ph.NewFind(r, p.Place)
 		if err != nil {
+			return err
+		}
+		if err := ph.spend(r, &f); err != nil {
 			return err
 		}
 		if _, err := ph.Save(f.Made, f.Groups...); err != nil {
