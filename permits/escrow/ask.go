@@ -3,8 +3,9 @@ package escrow
 // Ask is what is known of a device that asks for a share.
 type Ask struct {
 	Device string
-	Phones int // that may ask for shares of this number
-	Recent int // units the device used in the last week
+	Phones int // that may ask for shares of this number, those behind other servers too
+	Behind int // phones for which the device asks; 0 is itself alone
+	Recent int // units that it, or they, used in the last week
 }
 
 // lowWater is how many units a phone keeps at least before it is lent more.
@@ -29,20 +30,45 @@ func (l *Ledger) Propose(a Ask) int {
 	}
 	held := 0
 	for i := range l.shares {
-		if s := &l.shares[i]; s.Device == a.Device {
+		switch s := &l.shares[i]; {
+		case s.Device != a.Device || s.Of != "":
+		case s.Block:
+			held += l.InHand(s)
+		default:
 			held += s.Left()
 		}
 	}
-	day := (a.Recent + 6) / 7
-	if held >= max(lowWater, day) {
-		return 0
-	}
-	part := max(1, l.Sums().Free/max(1, a.Phones))
-	n := min(max(2*lowWater, 3*day)-held, part)
+	n := a.wanted(held, l.Sums().Free)
 	if !l.Lendable(a.Device, n) {
 		return 0
 	}
 	return n
+}
+
+// ProposeOn is Propose for a device behind the holder of blocks. Of a block as
+// small as its phones are many nothing is divided either.
+func (l *Ledger) ProposeOn(holder string, a Ask) int {
+	all := l.Within(holder)
+	if TooSmall(all.Limit, a.Phones) {
+		return 0
+	}
+	held := 0
+	for i := range l.shares {
+		if s := &l.shares[i]; s.Device == a.Device && s.Of != "" && l.share(s.Of).Device == holder {
+			held += s.Left()
+		}
+	}
+	return a.wanted(held, all.Free)
+}
+
+// wanted is by how much to fill up what a device holds, out of what is free.
+func (a Ask) wanted(held, free int) int {
+	phones, day := max(1, a.Behind), (a.Recent+6)/7
+	if held >= max(lowWater*phones, day) {
+		return 0
+	}
+	part := max(1, free*phones/max(phones, a.Phones))
+	return min(max(2*lowWater*phones, 3*day)-held, part, free)
 }
 
 // Lend returns the event that lends n units to the device, and whether they may

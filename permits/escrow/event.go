@@ -12,14 +12,18 @@ type Number struct {
 	To        permits.Date `json:"to"`
 }
 
-// Grant is a share of a number that one device may spend, by serials. Serials
-// of a number are never given out twice.
+// Grant is a share of a number that one device may spend, by serials. The
+// server of the number gives no serial out twice. A block is a share that its
+// holder, a server itself, does not spend but lends on; what is lent from it
+// says of which block it is.
 type Grant struct {
 	ID     string `json:"id"`
 	Device string `json:"device"`
 	Number
-	First int `json:"first"`
-	Last  int `json:"last"`
+	First int    `json:"first"`
+	Last  int    `json:"last"`
+	Block bool   `json:"block,omitempty"`
+	Of    string `json:"of,omitempty"`
 }
 
 // Spend is one unit of a share used for one animal. It stands in the same save
@@ -60,13 +64,17 @@ type Kind uint8
 const (
 	Unknown  Kind = iota
 	Limited       // the paper states Limit, of which Reserve is kept for the desk
-	Granted       // Device was lent the serials First to Last as Grant
+	Granted       // Device was lent the serials First to Last as Grant; by By out of its block Of, or from what is free
 	Spent         // Device used Serial of Grant
 	Returned      // Device gave up Grant from serial First on, in its save Seq
 	Held          // every save of Device up to Seq is in the log
 	Burned        // Device has no rights any more
 	Entered       // Count animals without a share
 	Ended         // the window is over: nothing is lent any more
+	Known         // Device may hold shares
+	PutBack       // the log was put back to here from a copy: what was lent afterwards is not known
+	Heard         // Device said, after that, all that it holds
+	Vouched       // a person says that nothing else is out and nothing else was entered
 )
 
 // Event is one fact about one number. Op names the act that says it; the same
@@ -77,6 +85,8 @@ type Event struct {
 	Device      string
 	Seq         uint64
 	Grant       string
+	Of, By      string
+	Block       bool
 	First, Last int
 	Serial      int
 	Limit       int
@@ -89,6 +99,7 @@ type Event struct {
 // for it.
 type Alarm struct {
 	Kind   AlarmKind
+	Device string
 	Grant  string
 	Serial int
 	Op     string // the act at which it was seen
@@ -105,6 +116,8 @@ const (
 	NotItsOwn     AlarmKind = "not_its_own"      // another device's share
 	SpentReturned AlarmKind = "spent_after_back" // it had been given back
 	LentTooMuch   AlarmKind = "lent_too_much"    // more was lent than was free
+	SpentGone     AlarmKind = "spent_when_gone"  // by a device that lost its rights, on a serial it held
+	NotItsBlock   AlarmKind = "not_its_block"    // lent from a block that the lender does not hold
 )
 
 // Sentence says the alarm to a person.
@@ -120,6 +133,10 @@ func (a Alarm) Sentence() string {
 		return "An animal was counted on a share that the phone had given back."
 	case LentTooMuch:
 		return "More was lent than was free."
+	case SpentGone:
+		return "An animal was counted on the share of a phone that was lost or copied. It is counted on the unit that was written off."
+	case NotItsBlock:
+		return "A server lent units that it had not been lent itself. What was counted on them has no share."
 	}
 	return "Something is odd about a share."
 }

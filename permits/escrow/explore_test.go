@@ -59,25 +59,28 @@ func explore(t *testing.T, r rule, phones int) found {
 			nodes = append(nodes, node{next, int32(at), by})
 			if out.wrong = next.broken(r); out.wrong != "" {
 				out.states, out.depth = len(nodes), out.depth+1
+				var way []step
 				for i := int32(len(nodes) - 1); i > 0; i = nodes[i].parent {
-					out.way = append([]string{nodes[i].by.tell(nodes[nodes[i].parent].s)}, out.way...)
+					way = append([]step{nodes[i].by}, way...)
 				}
+				out.way = retell(r, phones, way)
 				return out
 			}
 		}
-		nodes[at].s = s.forget(r)
+		nodes[at].s = nil // its successors are all known
 	}
 	out.states = len(nodes)
 	return out
 }
 
-// forget lets go of a state whose successors are all known, unless a way may
-// have to be told.
-func (s *state) forget(r rule) *state {
-	if r.noFence || r.timeout {
-		return s
+// retell goes a way again from the beginning and says each step in words.
+func retell(r rule, phones int, way []step) (out []string) {
+	s := begin(r, phones)
+	for _, t := range way {
+		out = append(out, t.tell(s))
+		s.take(r, t)
 	}
-	return nil
+	return out
 }
 
 func soak() bool { return os.Getenv("WAYFALL_SOAK") != "" }

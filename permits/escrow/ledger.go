@@ -2,18 +2,6 @@ package escrow
 
 import "slices"
 
-// Share is one grant as the ledger sees it.
-type Share struct {
-	ID          string
-	Device      string
-	First, Last int
-
-	spent    []string // by serial from First: the act that spent it, "" is none
-	back     int      // serials from this one on were given up; 0 is none
-	backSeq  uint64   // the save in which that was said
-	restored bool     // and they are free again
-}
-
 // Ledger is the book of one number in one window. The zero Ledger has nothing
 // to lend.
 type Ledger struct {
@@ -24,12 +12,15 @@ type Ledger struct {
 	devices        []device
 	entries        []entry
 	alarms         []Alarm
+	early          []Event // that speak of shares which are not known yet
+	hold           hold
 }
 
 type device struct {
 	id     string
 	held   uint64
 	burned Why
+	known  bool // it may hold shares of which the ledger knows nothing
 }
 
 type entry struct {
@@ -66,10 +57,13 @@ func (l *Ledger) Apply(e *Event) {
 		if d := l.device(e.Device); d.burned == "" {
 			d.burned = e.Why
 		}
+		l.hold.hear(e.Device)
 	case Entered:
 		l.enter(e.Op, e.Count)
 	case Ended:
 		l.ended = true
+	default:
+		l.applyHold(e)
 	}
 }
 
@@ -102,7 +96,7 @@ func (l *Ledger) share(id string) *Share {
 }
 
 func (l *Ledger) alarm(kind AlarmKind, e *Event, other string) {
-	l.alarms = append(l.alarms, Alarm{kind, e.Grant, e.Serial, e.Op, other})
+	l.alarms = append(l.alarms, Alarm{kind, e.Device, e.Grant, e.Serial, e.Op, other})
 }
 
 // enter adds animals without a share; the same act counts once.
@@ -120,51 +114,89 @@ func (l *Ledger) lend(e *Event) {
 	if l.share(e.Grant) != nil || n < 1 {
 		return
 	}
-	if !l.Lendable(e.Device, n) {
+	if e.Of != "" {
+		switch b := l.share(e.Of); {
+		case b == nil:
+			l.wait(e)
+			return
+		case !b.Block || b.Device != e.By || e.First < b.First || e.Last > b.Last || b.restored && e.Last >= b.back:
+			l.once(NotItsBlock, e, "")
+			return
+		}
+	} else {
+		l.next = max(l.next, e.Last)
+	}
+	before, hold := l.Sums(), l.hold.on
+	l.shares = append(l.shares, Share{ID: e.Grant, Device: e.Device, Block: e.Block, Of: e.Of, First: e.First, Last: e.Last, spent: make([]string, n)})
+	l.comeTrue(e.Grant)
+	switch {
+	case e.Of != "":
+	case hold && before.rights() <= l.limit && l.Sums().rights() > l.limit, !hold && (l.ended || l.burned(e.Device) || n > before.Free):
 		l.alarm(LentTooMuch, e, "")
 	}
-	l.shares = append(l.shares, Share{ID: e.Grant, Device: e.Device, First: e.First, Last: e.Last, spent: make([]string, n)})
-	l.next = max(l.next, e.Last)
 }
 
 func (l *Ledger) spend(e *Event) {
 	s := l.share(e.Grant)
 	switch {
-	case s == nil || e.Serial < s.First || e.Serial > s.Last:
+	case s == nil:
+		l.wait(e)
+		l.odd(NoSuchSerial, e, "")
+		return
+	case s.Block || e.Serial < s.First || e.Serial > s.Last:
 		l.odd(NoSuchSerial, e, "")
 		return
 	case s.Device != e.Device:
 		l.odd(NotItsOwn, e, "")
 		return
 	}
-	at := &s.spent[e.Serial-s.First]
+	at, above := &s.spent[e.Serial-s.First], l.above(s, e.Serial)
 	switch {
 	case *at == e.Op:
 	case *at != "":
 		l.odd(SpentTwice, e, *at)
-	case s.restored && e.Serial >= s.back:
+	case above != nil && *above != "":
+		l.odd(SpentTwice, e, *above)
+	case s.restored && e.Serial >= s.back, above == nil && s.Of != "":
 		l.odd(SpentReturned, e, "")
 	default:
+		if l.burned(e.Device) {
+			l.once(SpentGone, e, "")
+		}
 		*at = e.Op
+		if above != nil {
+			*above = e.Op
+		}
 	}
 }
 
 // odd enters the animal of a spend that has no right, once.
 func (l *Ledger) odd(kind AlarmKind, e *Event, other string) {
+	if l.once(kind, e, other) {
+		l.enter(e.Op, 1)
+	}
+}
+
+// once raises an alarm unless the same act raised it already.
+func (l *Ledger) once(kind AlarmKind, e *Event, other string) bool {
 	for _, a := range l.alarms {
 		if a.Op == e.Op && a.Grant == e.Grant && a.Serial == e.Serial {
-			return
+			return false
 		}
 	}
 	l.alarm(kind, e, other)
-	l.enter(e.Op, 1)
+	return true
 }
 
 // takeBack notes that the rest of a share was given up. Only its device can do
 // that, and not after it lost its rights.
 func (l *Ledger) takeBack(e *Event) {
 	s := l.share(e.Grant)
-	if s == nil || s.Device != e.Device || s.back != 0 || l.burned(e.Device) || e.First < s.First || e.First > s.Last {
+	if s == nil {
+		l.wait(e)
+		return
+	}
+	if s.Device != e.Device || s.back != 0 || l.burned(e.Device) || e.First < s.First || e.First > s.Last {
 		return
 	}
 	s.back, s.backSeq = e.First, e.Seq
@@ -185,48 +217,33 @@ func (l *Ledger) settle(id string) {
 	}
 }
 
-// Next returns the first serial after all that are known to be spent: a device
-// spends in order.
-func (s *Share) Next() int {
-	next := s.First
-	for i, op := range s.spent {
-		if op != "" {
-			next = s.First + i + 1
+// wait keeps an event until the share of which it speaks is known: the saves of
+// several devices come in any order.
+func (l *Ledger) wait(e *Event) {
+	if !slices.ContainsFunc(l.early, func(x Event) bool { return x == *e }) {
+		l.early = append(l.early, *e)
+	}
+}
+
+// comeTrue enters what was said of a share before it was known.
+func (l *Ledger) comeTrue(grant string) {
+	speaks := func(e Event) bool { return e.Grant == grant && e.Kind != Granted || e.Of == grant }
+	var due []Event
+	for _, e := range l.early {
+		if speaks(e) {
+			due = append(due, e)
 		}
 	}
-	return next
-}
-
-// Left returns how many units the device may still spend, as far as is known.
-func (s *Share) Left() int {
-	if s.back != 0 {
-		return 0
-	}
-	return s.Last - s.Next() + 1
-}
-
-// open returns the units of the share that are neither spent nor free again.
-func (s *Share) open() (n int) {
-	for i, op := range s.spent {
-		if op == "" && (!s.restored || s.First+i < s.back) {
-			n++
+	l.early = slices.DeleteFunc(l.early, speaks)
+	for i := range due {
+		e := &due[i]
+		if e.Kind == Spent { // it was entered as if it had no share
+			l.entries = slices.DeleteFunc(l.entries, func(x entry) bool { return x.op == e.Op })
+			l.alarms = slices.DeleteFunc(l.alarms, func(a Alarm) bool { return a.Op == e.Op && a.Grant == grant && a.Kind == NoSuchSerial })
 		}
+		l.Apply(e)
 	}
-	return n
 }
-
-// Spent returns the units of the share that are known to be spent.
-func (s *Share) Spent() (n int) {
-	for _, op := range s.spent {
-		if op != "" {
-			n++
-		}
-	}
-	return n
-}
-
-// Shares returns every share ever lent, in order.
-func (l *Ledger) Shares() []Share { return slices.Clone(l.shares) }
 
 // Alarms returns what cannot be, in the order in which it was seen.
 func (l *Ledger) Alarms() []Alarm { return slices.Clone(l.alarms) }
@@ -239,51 +256,4 @@ func (l *Ledger) Gone(id string) Why {
 		}
 	}
 	return ""
-}
-
-// Sums says where the units of a number are. Free, Reserve, Lent, Spent,
-// Burned and Entered together are Limit, or more than it only where an
-// amendment put the limit below what was lent and spent already.
-type Sums struct {
-	Limit   int
-	Free    int
-	Reserve int
-	Lent    int // unspent in shares
-	Spent   int
-	Burned  int
-	Entered int // animals without a share that the number still covers
-	Over    int // animals without a share past the number
-}
-
-// Sums counts.
-func (l *Ledger) Sums() Sums {
-	out := Sums{Limit: l.limit}
-	for i := range l.shares {
-		s := &l.shares[i]
-		out.Spent += s.Spent()
-		if l.burned(s.Device) {
-			out.Burned += s.open()
-		} else {
-			out.Lent += s.open()
-		}
-	}
-	entered := 0
-	for i := range l.entries {
-		entered += l.entries[i].n
-	}
-	room := l.limit - out.Spent - out.Lent - out.Burned
-	out.Entered = max(0, min(entered, room))
-	out.Over = entered - out.Entered
-	rest := max(0, room-out.Entered)
-	out.Reserve = min(l.reserve, rest)
-	out.Free = rest - out.Reserve
-	return out
-}
-
-// Authorised returns how many animals count as covered.
-func (s Sums) Authorised() int { return s.Spent + s.Entered }
-
-// Lendable tells whether n units may be lent to the device now.
-func (l *Ledger) Lendable(id string, n int) bool {
-	return n > 0 && !l.ended && !l.burned(id) && n <= l.Sums().Free
 }

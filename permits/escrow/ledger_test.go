@@ -24,23 +24,23 @@ func TestEveryUnitIsInOnePlace(t *testing.T) {
 		want   Sums
 		alarms int
 	}{
-		{"a share leaves what is free", nil, Sums{12, 7, 1, 4, 0, 0, 0, 0}, 0},
-		{"a spend leaves the share", []Event{spent("a", 1)}, Sums{12, 7, 1, 3, 1, 0, 0, 0}, 0},
-		{"told twice it is one", []Event{spent("a", 1), spent("a", 1)}, Sums{12, 7, 1, 3, 1, 0, 0, 0}, 0},
-		{"two animals on one serial are both kept", []Event{spent("a", 1), spent("b", 1), spent("b", 1)}, Sums{12, 6, 1, 3, 1, 0, 1, 0}, 1},
-		{"what is given back waits for what was done before", []Event{spent("a", 1), back}, Sums{12, 7, 1, 3, 1, 0, 0, 0}, 0},
-		{"and is free once that is known", []Event{spent("a", 1), back, {Kind: Held, Device: "A", Seq: 5}}, Sums{12, 9, 1, 1, 1, 0, 0, 0}, 0},
-		{"or if it was known before", []Event{{Kind: Held, Device: "A", Seq: 5}, back}, Sums{12, 9, 1, 2, 0, 0, 0, 0}, 0},
-		{"another phone gives nothing back", []Event{{Kind: Returned, Device: "B", Grant: "g1", First: 1}}, Sums{12, 7, 1, 4, 0, 0, 0, 0}, 0},
-		{"a lost phone burns its rest", []Event{spent("a", 1), {Kind: Burned, Device: "A", Why: Lost}}, Sums{12, 7, 1, 0, 1, 3, 0, 0}, 0},
-		{"what it spent turns up as spent", []Event{{Kind: Burned, Device: "A", Why: Lost}, spent("a", 1)}, Sums{12, 7, 1, 0, 1, 3, 0, 0}, 0},
-		{"and it gives nothing back", []Event{{Kind: Burned, Device: "A", Why: Lost}, back, {Kind: Held, Device: "A", Seq: 9}}, Sums{12, 7, 1, 0, 0, 4, 0, 0}, 0},
-		{"the desk takes what is free, then the reserve", []Event{{Kind: Entered, Op: "d", Count: 8}}, Sums{12, 0, 0, 4, 0, 0, 8, 0}, 0},
-		{"and is over past that, never the share", []Event{{Kind: Entered, Op: "d", Count: 10}}, Sums{12, 0, 0, 4, 0, 0, 8, 2}, 0},
-		{"an amendment takes nothing back", []Event{spent("a", 1), {Kind: Limited, Limit: 2}}, Sums{2, 0, 0, 3, 1, 0, 0, 0}, 0},
-		{"a serial that was never lent", []Event{spent("a", 9)}, Sums{12, 6, 1, 4, 0, 0, 1, 0}, 1},
-		{"a share of another phone", []Event{{Kind: Spent, Device: "B", Grant: "g1", Serial: 2, Op: "x"}}, Sums{12, 6, 1, 4, 0, 0, 1, 0}, 1},
-		{"spent after it was given back", []Event{back, {Kind: Held, Device: "A", Seq: 5}, spent("a", 4)}, Sums{12, 8, 1, 2, 0, 0, 1, 0}, 1},
+		{"a share leaves what is free", nil, Sums{12, 7, 1, 4, 0, 0, 0, 0, 0}, 0},
+		{"a spend leaves the share", []Event{spent("a", 1)}, Sums{12, 7, 1, 3, 1, 0, 0, 0, 0}, 0},
+		{"told twice it is one", []Event{spent("a", 1), spent("a", 1)}, Sums{12, 7, 1, 3, 1, 0, 0, 0, 0}, 0},
+		{"two animals on one serial are both kept", []Event{spent("a", 1), spent("b", 1), spent("b", 1)}, Sums{12, 6, 1, 3, 1, 0, 1, 0, 0}, 1},
+		{"what is given back waits for what was done before", []Event{spent("a", 1), back}, Sums{12, 7, 1, 3, 1, 0, 0, 0, 0}, 0},
+		{"and is free once that is known", []Event{spent("a", 1), back, {Kind: Held, Device: "A", Seq: 5}}, Sums{12, 9, 1, 1, 1, 0, 0, 0, 0}, 0},
+		{"or if it was known before", []Event{{Kind: Held, Device: "A", Seq: 5}, back}, Sums{12, 9, 1, 2, 0, 0, 0, 0, 0}, 0},
+		{"another phone gives nothing back", []Event{{Kind: Returned, Device: "B", Grant: "g1", First: 1}}, Sums{12, 7, 1, 4, 0, 0, 0, 0, 0}, 0},
+		{"a lost phone burns its rest", []Event{spent("a", 1), {Kind: Burned, Device: "A", Why: Lost}}, Sums{12, 7, 1, 0, 1, 3, 0, 0, 0}, 0},
+		{"what it spent turns up as spent, and is shown", []Event{{Kind: Burned, Device: "A", Why: Lost}, spent("a", 1)}, Sums{12, 7, 1, 0, 1, 3, 0, 0, 0}, 1},
+		{"and it gives nothing back", []Event{{Kind: Burned, Device: "A", Why: Lost}, back, {Kind: Held, Device: "A", Seq: 9}}, Sums{12, 7, 1, 0, 0, 4, 0, 0, 0}, 0},
+		{"the desk takes what is free, then the reserve", []Event{{Kind: Entered, Op: "d", Count: 8}}, Sums{12, 0, 0, 4, 0, 0, 8, 0, 0}, 0},
+		{"and is over past that, never the share", []Event{{Kind: Entered, Op: "d", Count: 10}}, Sums{12, 0, 0, 4, 0, 0, 8, 2, 0}, 0},
+		{"an amendment takes nothing back", []Event{spent("a", 1), {Kind: Limited, Limit: 2}}, Sums{2, 0, 0, 3, 1, 0, 0, 0, 0}, 0},
+		{"a serial that was never lent", []Event{spent("a", 9)}, Sums{12, 6, 1, 4, 0, 0, 1, 0, 0}, 1},
+		{"a share of another phone", []Event{{Kind: Spent, Device: "B", Grant: "g1", Serial: 2, Op: "x"}}, Sums{12, 6, 1, 4, 0, 0, 1, 0, 0}, 1},
+		{"spent after it was given back", []Event{back, {Kind: Held, Device: "A", Seq: 5}, spent("a", 4)}, Sums{12, 8, 1, 2, 0, 0, 1, 0, 0}, 1},
 	} {
 		l := lent()
 		for _, e := range c.events {
@@ -103,11 +103,11 @@ func TestHowMuchIsProposed(t *testing.T) {
 
 func TestAPurseSpendsInOrderAndForgetsNothing(t *testing.T) {
 	var p Purse
-	p.Take(Holding{Grant{"g1", "A", year, 3, 5}, 0})
+	p.Take(Holding{Grant{ID: "g1", Device: "A", Number: year, First: 3, Last: 5}, 0})
 	if all, ok := p.Spend("paper", "loons", "", today, 2); !ok || all[0].Serial != 3 || all[1].Serial != 4 {
 		t.Errorf("got %v, want serials 3 and 4", all)
 	}
-	p.Take(Holding{Grant{"g1", "A", year, 3, 5}, 3}) // an old answer
+	p.Take(Holding{Grant{ID: "g1", Device: "A", Number: year, First: 3, Last: 5}, 3}) // an old answer
 	if got := p.Left("paper", "loons", "", today); got != 1 {
 		t.Errorf("after an old answer: got %d left, want 1", got)
 	}

@@ -188,7 +188,7 @@ func (s *state) take(r rule, t step) {
 		s.lend(r, t)
 	case hear:
 		g := &s.ledger.shares[t.b]
-		s.phones[t.a].purse.Take(Holding{Grant{g.ID, g.Device, year, g.First, g.Last}, g.First}) // the oldest answer there is
+		s.phones[t.a].purse.Take(Holding{Grant{ID: g.ID, Device: g.Device, Number: year, First: g.First, Last: g.Last}, g.First}) // the oldest answer there is
 	case use:
 		all, ok := s.phones[t.a].purse.Spend("paper", "loons", "", today, 1)
 		if ok {
@@ -309,8 +309,10 @@ func (s *state) broken(r rule) string {
 	if silent := s.covered - sum.Spent; !r.noFence && !r.timeout && silent > sum.Lent+sum.Burned {
 		return fmt.Sprintf("%d units are spent and not reported, yet only %d lent and %d burned", silent, sum.Lent, sum.Burned)
 	}
-	if n := len(s.ledger.alarms); n > 0 && !r.noFence && !r.timeout {
-		return "honest devices raised an alarm: " + string(s.ledger.alarms[n-1].Kind)
+	for _, a := range s.ledger.alarms {
+		if a.Kind != SpentGone && !r.noFence && !r.timeout { // a lost phone that turns up is shown
+			return "honest devices raised an alarm: " + string(a.Kind)
+		}
 	}
 	return ""
 }

@@ -16,6 +16,30 @@ func (h *Holding) Left() int { return max(0, h.Last-h.Next+1) }
 // for ever, so an old answer of the server brings nothing back.
 type Purse struct {
 	Holdings []Holding `json:"holdings"`
+	Life     string    `json:"life,omitempty"` // of the server that answered last; a new one begins when it is put back from a copy
+	Asked    int       `json:"asked,omitempty"`
+}
+
+// Ask begins to ask the server for shares. It returns the number of the
+// question, which is for Hear. The device sends Life and Holdings with it: a
+// server that was put back learns from them what it lent and does not know.
+func (p *Purse) Ask() int {
+	p.Asked++
+	return p.Asked
+}
+
+// Hear takes what the server answered in one of its lives to the question of
+// that number. An answer to any question but the last is passed over, since it
+// may come from before the server was put back.
+func (p *Purse) Hear(question int, life string, all []Holding) bool {
+	if question != p.Asked {
+		return false
+	}
+	p.Life = life
+	for _, h := range all {
+		p.Take(h)
+	}
+	return true
 }
 
 // Take puts a share into the purse as the server tells of it, or moves it on
