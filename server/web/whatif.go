@@ -57,14 +57,16 @@ type whatIfAnswer struct {
 	Steps                            []step
 	Also                             []saying
 	Open, Otherwise                  []turn
+	Alone                            []turn   // not known, but nothing said of it alone changes the answer
 	Unasked                          []string // what the answer hangs on that the form cannot say
 	Georef                           record.Georeference
 }
 
 // turn is one thing that, were it known or otherwise, would change the answer.
 type turn struct {
-	Label, Now string
-	To         []turned
+	Key, Label, Now string
+	changes         bool
+	To              []turned
 }
 
 type turned struct{ Path, Text, Shape, Headline string }
@@ -222,7 +224,7 @@ func (r *reading) whereText() string {
 	case g.Known:
 		return catalogue.PlaceText(g)
 	case g.County != "" && g.State != "":
-		return g.County + ", " + find.NameOf(g.State)
+		return strings.TrimSuffix(g.County, " County") + " County, " + find.NameOf(g.State)
 	case g.State != "":
 		return find.NameOf(g.State)
 	}
@@ -269,18 +271,23 @@ func (a *whatIfAnswer) turns(r *reading, others []variant, answers []permits.Ver
 		}
 	}
 	for _, one := range append(append([]ask{}, asks...), handAsk, ask{Key: "who", Label: "Who takes it"}) {
-		t := turn{Label: one.Label, Now: labelIn(one.Options, r.Said[one.Key])}
+		t := turn{Key: one.Key, Label: one.Label, Now: labelIn(one.Options, r.Said[one.Key])}
 		open := hangs[one.Key]
 		for i, o := range others {
 			if o.key != one.Key || i >= len(answers) || answers[i].Outcome == permits.OutcomeUnknown {
 				continue
 			}
-			if v := answers[i]; open || v.Outcome != a.Outcome || v.Act != a.Act {
+			v := answers[i]
+			other := v.Outcome != a.Outcome || v.Act != a.Act
+			t.changes = t.changes || other
+			if open || other {
 				t.To = append(t.To, turned{o.Path(), o.label, catalogue.Shape(v), catalogue.Headline(v)})
 			}
 		}
 		switch {
 		case len(t.To) == 0:
+		case open && !t.changes:
+			a.Alone = append(a.Alone, t)
 		case open:
 			a.Open = append(a.Open, t)
 		default:

@@ -3,7 +3,6 @@ package web
 import (
 	"html/template"
 	"slices"
-	"strings"
 
 	"wayfall/permits"
 	"wayfall/permits/rules"
@@ -24,8 +23,8 @@ type step struct {
 // saying is one finding as the path shows it.
 type saying struct {
 	permits.Finding
-	Shape, Says, Open string
-	Decides           bool
+	Shape, Says string
+	Decides     bool
 }
 
 // lawStep is a law with the ways to satisfy it.
@@ -78,15 +77,9 @@ func (t *saying) same(o *permits.Finding) bool {
 	return t.Rule == o.Rule && t.Layer == o.Layer && t.Because == o.Because && t.Law == o.Law
 }
 
-// tell prepares a finding for people. Where facts are missing the engine puts
-// their names before its sentence; here they stand in words beside it.
+// tell prepares a finding for people.
 func tell(f permits.Finding) saying {
-	t := saying{Finding: f, Shape: catalogue.ShapeOfFinding(f), Says: f.Because}
-	if f.Unsure && len(f.Missing) > 0 {
-		t.Says = strings.TrimPrefix(f.Because, "Not known: "+strings.Join(f.Missing, ", ")+". ")
-		t.Open = factsText(f.Missing)
-	}
-	return t
+	return saying{Finding: f, Shape: catalogue.ShapeOfFinding(f), Says: f.Because}
 }
 
 // road draws the verdict as steps. Everything in it is the verdict's own

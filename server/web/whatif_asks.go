@@ -26,7 +26,7 @@ var asks = []ask{
 	{"land", "Who controls the ground", record.Managers, "private", []string{"land_manager"}},
 	{"leave", "May it be taken from there", []record.Word{{Code: "written", Label: "Yes, in writing"}, {Code: "spoken", Label: "Yes, by word"},
 		{Code: "no", Label: "No"}, {Code: "not_needed", Label: "Own ground, or not needed"}}, "written", []string{"landowner_consent"}},
-	{"crime", "Signs of a crime or of poison", yesNo, "no", []string{"suspected_crime", "suspected_poison", "event_carcass_count"}},
+	{"crime", "Signs of a crime or of poison", yesNo, "no", []string{"suspected_crime", "suspected_poison"}},
 	{"others", "Other dead animals there", []record.Word{{Code: "0", Label: "None"}, {Code: "1", Label: "One more"}, {Code: "3", Label: "Three more"},
 		{Code: "4", Label: "Four more or many"}}, "0", []string{"event_carcass_count"}},
 	{"danger", "Traffic, water, wires or another danger", yesNo, "no", []string{"in_live_traffic_lane", "other_hazard"}},
@@ -74,18 +74,6 @@ func factText(fact string) string {
 		return words
 	}
 	return strings.ReplaceAll(fact, "_", " ")
-}
-
-func factsText(facts []string) string {
-	var out []string
-	seen := map[string]bool{}
-	for _, f := range facts {
-		if text := factText(f); !seen[text] {
-			seen[text] = true
-			out = append(out, text)
-		}
-	}
-	return strings.Join(out, "; ")
 }
 
 func smallFirst(s string) string {

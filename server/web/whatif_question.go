@@ -219,9 +219,13 @@ const unnamed = "unknown"
 
 func (r *reading) signs() record.Signs {
 	s := r.Said
-	others, _ := strconv.Atoi(s["others"])
+	others, err := strconv.Atoi(s["others"])
+	any := ""
+	if err == nil {
+		any = map[bool]string{true: "yes", false: "no"}[others > 0]
+	}
 	return record.Signs{Crime: s["crime"], Caused: s["caused"], Planned: s["planned"], Research: s["research"], Keep: s["keep"],
-		PermitCopy: s["copy"], Danger: s["danger"], InHand: orElse(s["hand"], "no"), OthersNearby: others}
+		PermitCopy: s["copy"], Danger: s["danger"], InHand: orElse(s["hand"], "no"), Others: any, OthersNearby: others}
 }
 
 // draft is the question as a draft of a report, which is never handed in.
