@@ -243,6 +243,7 @@ func TestTheYearComesOutAsItWasPlanted(t *testing.T) {
 		}
 		t.Logf("SHOW %s%s: %v | %v", mark, r.what, r.want, r.got)
 	}
+	t.Run("every number of the year, counted again from the log", m.everyNumberAgain)
 }
 
 // received counts the animals of that name that a museum freezer holds.
