@@ -307,6 +307,24 @@ func TestAPhoneThatIsNotItselfHoldsNothing(t *testing.T) {
 	if n := m.loons(); n.Burned != lent.Lent || n.Lent != 0 {
 		t.Errorf("after a copy was told of: got %d burned and %d lent, want %d and 0", n.Burned, n.Lent, lent.Lent)
 	}
+
+	// The phone goes on under a new number; its loon is recorded, without a share.
+	p.sends()
+	p.wait("why", sel("stray")+`?.dataset.why`)
+	i := slices.IndexFunc(m.story.People, func(p scenario.Person) bool { return p.Key == "ana" })
+	code, err := demo.Inviter(m.People())(context.Background(), m.story.People[i])
+	if err != nil {
+		t.Fatal(err)
+	}
+	do[any](p, `await write("anew-code", "`+code+`"); await touch("anew"); await come("new-find")`)
+	p.sends()
+	n := m.loons()
+	if got := m.finds(t); got != 1 || n.Entered != 1 || n.Spent != 0 || n.Burned != lent.Lent || len(n.Alarms) > 0 {
+		t.Errorf("under a new number: got %d finds and %+v, want 1 find, entered without a share, %d burned and no alarm", got, n, lent.Lent)
+	}
+	if got := p.held(); got == 0 || got != n.Lent {
+		t.Errorf("under a new number the phone holds %d and the museum lent %d, want the same and some", got, n.Lent)
+	}
 }
 
 // TestAPhoneGivesBackWhatItDoesNotNeed is a share given back by a touch, and
