@@ -6,6 +6,7 @@ import "slices"
 // to lend.
 type Ledger struct {
 	limit, reserve int
+	stated         bool // the number is known; to a second server it is not
 	ended          bool
 	next           int // the last serial given out
 	shares         []Share
@@ -42,6 +43,7 @@ func Fold(events []Event) Ledger {
 func (l *Ledger) Apply(e *Event) {
 	switch e.Kind {
 	case Limited:
+		l.stated = true
 		l.limit, l.reserve = e.Limit, max(0, min(e.Reserve, e.Limit))
 	case Granted:
 		l.lend(e)
@@ -130,7 +132,7 @@ func (l *Ledger) lend(e *Event) {
 	l.shares = append(l.shares, Share{ID: e.Grant, Device: e.Device, Block: e.Block, Of: e.Of, First: e.First, Last: e.Last, spent: make([]string, n)})
 	l.comeTrue(e.Grant)
 	switch {
-	case e.Of != "":
+	case e.Of != "", !l.stated:
 	case hold && before.rights() <= l.limit && l.Sums().rights() > l.limit, !hold && (l.ended || l.burned(e.Device) || n > before.Free):
 		l.alarm(LentTooMuch, e, "")
 	}

@@ -44,13 +44,17 @@ func schedule(seed uint64, change func(*rule)) string {
 
 // count runs schedules on both cores and counts those that break a promise.
 func count(n int, change func(*rule)) (broken int64, first string) {
+	return countOf(n, func(seed uint64) string { return schedule(seed, change) })
+}
+
+func countOf(n int, run func(seed uint64) string) (broken int64, first string) {
 	var at, bad atomic.Int64
 	var mu sync.Mutex
 	var wg sync.WaitGroup
 	for range 2 {
 		wg.Go(func() {
 			for i := at.Add(1); i <= int64(n); i = at.Add(1) {
-				if wrong := schedule(uint64(i), change); wrong != "" {
+				if wrong := run(uint64(i)); wrong != "" {
 					bad.Add(1)
 					mu.Lock()
 					first = wrong
