@@ -40,7 +40,8 @@ func (d *docket) add(f *find, v permits.Verdict) error {
 	}
 	f.answer = nil
 	if code := CodeOf(v, f.deed); code != "" {
-		f.answer = &answer{code, d.in.memory.words.one(v.Deciding.Because), string(v.Deciding.Rule), v.Inputs}
+		f.answer = &answer{code, d.in.memory.words.one(v.Deciding.Because), string(v.Deciding.Rule), v.Inputs,
+			d.in.memory.words.one(v.Deciding.Cites), d.in.memory.words.one(v.Deciding.Authority)}
 	}
 	text := d.pen.write(&v)
 	sum := sha256.Sum256([]byte(text))

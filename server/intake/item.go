@@ -23,6 +23,9 @@ type Item struct {
 	Other   string // the other animal of a proposed pair
 	Parts   []Part // the reasons for a proposed pair
 	Suggest op.Value
+	Rule    string // of an answer of the rules: what decided,
+	Cites   string // the section that it cites,
+	Paper   string // and the paper that it is about, if any
 	Who     string
 	AtMS    int64
 	Zone    string

@@ -133,7 +133,9 @@ func (in *Intake) itemsOfFind(f *find) []Item {
 		out = append(out, it)
 	}
 	if a := f.answer; a != nil {
-		out = append(out, f.item(a.code, a.because, a.rule, a.inputs))
+		it := f.item(a.code, a.because, a.rule, a.inputs)
+		it.Rule, it.Cites, it.Paper = a.rule, a.cites, a.paper
+		out = append(out, it)
 	}
 	for _, d := range f.differs {
 		it := f.item(Differs, d.why, d.field, d.dots)

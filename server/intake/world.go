@@ -48,6 +48,7 @@ type answer struct {
 	code          Code
 	because, rule string
 	inputs        string
+	cites, paper  string // the section, and the paper that the finding is about
 }
 
 // differing is a field on which people differ.

@@ -55,6 +55,7 @@ type reviewCode struct {
 type reviewItem struct {
 	intake.Item
 	Path, Subject, OtherPath string
+	On                       []outletShown // the lawful ways on
 }
 
 // reviewGroup is the items of one kind on this page; what was kept and what to
@@ -124,7 +125,7 @@ func (b *reviewBody) fill(items []intake.Item, from int) {
 			b.Groups = append(b.Groups, g)
 		}
 		g := &b.Groups[len(b.Groups)-1]
-		g.Items = append(g.Items, reviewItem{Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name, OtherPath: pathOf("animal", it.Other)})
+		g.Items = append(g.Items, reviewItem{Item: it, Path: pathOf(it.Kind, it.Record), Subject: it.Name, OtherPath: pathOf("animal", it.Other), On: waysOn(it)})
 	}
 }
 
