@@ -359,15 +359,9 @@ func (c *Clerk) settle(ctx context.Context, by Hand, kind record.Kind, id string
 	if !shaped(f, st.Value) {
 		return fault.New(fault.Invalid, "this value does not have the form of “%s”", f.Label)
 	}
-	if err := liftable(st.Field, plainText(st.Value)); err != nil && kind == record.Animal {
+	unheld, err := c.guard(ctx, kind, id, st.Field, plainText(st.Value))
+	if err != nil {
 		return err
-	}
-	act, members := "", []op.ID(nil)
-	if act = doing(st.Field, plainText(st.Value)); act != "" && kind == record.Animal {
-		var err error
-		if members, err = c.joined(ctx, id); err != nil {
-			return err
-		}
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -381,10 +375,8 @@ func (c *Clerk) settle(ctx context.Context, by Hand, kind record.Kind, id string
 		if err != nil {
 			return nil, err
 		}
-		if act != "" {
-			if err := c.free(read, members, act); err != nil {
-				return nil, err
-			}
+		if err := unheld(read); err != nil {
+			return nil, err
 		}
 		live := saw(s, st.Field)
 		for _, d := range live {
@@ -408,22 +400,17 @@ func (c *Clerk) Correct(ctx context.Context, by Hand, animal, field, text string
 }
 
 func (c *Clerk) setText(ctx context.Context, by Hand, animal, field, text string) error {
-	act, members := "", []op.ID(nil)
-	if act = doing(field, text); act != "" {
-		var err error
-		if members, err = c.joined(ctx, animal); err != nil {
-			return err
-		}
+	unheld, err := c.guard(ctx, record.Animal, animal, field, text)
+	if err != nil {
+		return err
 	}
 	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {
 			return nil, err
 		}
-		if act != "" {
-			if err := c.free(read, members, act); err != nil {
-				return nil, err
-			}
+		if err := unheld(read); err != nil {
+			return nil, err
 		}
 		return done(on(s.ID, record.Animal).set(field, text, saw(s, field)...))
 	})

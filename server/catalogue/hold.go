@@ -69,6 +69,19 @@ func plainText(value json.RawMessage) string {
 	return text
 }
 
+// guard returns what a save of a field has to ask of a hold before it writes.
+func (c *Clerk) guard(ctx context.Context, kind record.Kind, id, field, value string) (func(Read) error, error) {
+	act := doing(field, value)
+	switch {
+	case kind != record.Animal:
+		return func(Read) error { return nil }, nil
+	case act == "":
+		return func(Read) error { return nil }, liftable(field, value)
+	}
+	members, err := c.joined(ctx, id)
+	return func(read Read) error { return c.free(read, members, act) }, err
+}
+
 // liftable refuses to take a hold away by writing nothing over it.
 func liftable(field, value string) error {
 	if field == "hold" && value == "" {
