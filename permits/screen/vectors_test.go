@@ -8,35 +8,12 @@ import (
 	"testing"
 	"wayfall/fixtures/packs"
 	"wayfall/permits"
-	"wayfall/permits/quota"
 	"wayfall/permits/rules"
 	"wayfall/permits/screen"
+	"wayfall/permits/screen/vectors"
 )
 
-type vectorFile struct {
-	Schema   string          `json:"schema"`
-	Ordinary json.RawMessage `json:"ordinary"`
-	Cases    []vector        `json:"cases"`
-}
-
-type vector struct {
-	ID      string            `json:"id"`
-	Name    string            `json:"name"`
-	Source  string            `json:"source"`
-	Facts   []json.RawMessage `json:"facts"`
-	Tallies quota.Fixed       `json:"tallies"`
-	Want    struct {
-		Outcome     permits.Outcome `json:"outcome"`
-		Rule        permits.RuleID  `json:"deciding_rule"`
-		Obligations []wantDuty      `json:"obligations"`
-	} `json:"want"`
-}
-
-type wantDuty struct {
-	Code string         `json:"code"`
-	Due  permits.Moment `json:"due"`
-	Word string         `json:"word"`
-}
+type vectorFile struct{ vectors.File }
 
 func loadVectors(t testing.TB) vectorFile {
 	t.Helper()
@@ -44,25 +21,21 @@ func loadVectors(t testing.TB) vectorFile {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var f vectorFile
-	if err := json.Unmarshal(data, &f); err != nil {
+	f, err := vectors.Read(data)
+	if err != nil {
 		t.Fatal(err)
 	}
-	if len(f.Cases) < 20 {
-		t.Fatalf("got %d cases, want at least the twenty scenarios", len(f.Cases))
+	if len(f.Cases) < 40 {
+		t.Fatalf("got %d cases, want the forty scenarios", len(f.Cases))
 	}
-	return f
+	return vectorFile{f}
 }
 
-func (f *vectorFile) facts(t testing.TB, v *vector) []screen.Facts {
+func (f *vectorFile) facts(t testing.TB, v *vectors.Case) []screen.Facts {
 	t.Helper()
-	out := make([]screen.Facts, len(v.Facts))
-	for i, text := range v.Facts {
-		for _, layer := range []json.RawMessage{f.Ordinary, text} {
-			if err := json.Unmarshal(layer, &out[i]); err != nil {
-				t.Fatalf("%s: %v", v.ID, err)
-			}
-		}
+	out, err := f.Visit(v)
+	if err != nil {
+		t.Fatal(err)
 	}
 	return out
 }
@@ -98,20 +71,6 @@ func loadWorld(t testing.TB, authorities []byte) *screen.World {
 	return &screen.World{Book: book, Register: rules.NewRegister(book, given), Checklist: list}
 }
 
-// gravest returns the verdict that a visit as a whole stands for.
-func gravest(all []permits.Verdict) permits.Verdict {
-	order := []permits.Outcome{permits.BreachToResolve, permits.HoldCallFirst, permits.RefusePickup,
-		permits.RefuseTransfer, permits.ReviewByPerson, permits.ObligationDue, permits.AllowWithObligations}
-	for _, o := range order {
-		for _, v := range all {
-			if v.Outcome == o {
-				return v
-			}
-		}
-	}
-	return permits.Verdict{}
-}
-
 func TestScenarios(t *testing.T) {
 	f := loadVectors(t)
 	w := loadWorld(t, packs.Authorities())
@@ -128,30 +87,13 @@ func TestScenarios(t *testing.T) {
 	}
 }
 
-func compare(t *testing.T, v *vector, verdicts []permits.Verdict) {
+func compare(t *testing.T, v *vectors.Case, verdicts []permits.Verdict) {
 	t.Helper()
-	worst := gravest(verdicts)
-	if worst.Outcome != v.Want.Outcome || worst.Deciding.Rule != v.Want.Rule {
-		t.Errorf("got %s by %s (%s), want %s by %s\nfindings: %s", worst.Outcome, worst.Deciding.Rule,
-			worst.Deciding.Because, v.Want.Outcome, v.Want.Rule, show(worst.Findings))
+	for _, d := range v.Differences(verdicts) {
+		t.Error(d)
 	}
-	var got, want []string
-	for _, one := range verdicts {
-		if one.Outcome != worst.Outcome {
-			continue
-		}
-		for _, o := range one.Obligations {
-			got = append(got, o.Code+" "+o.Due.At.String()+" "+o.Due.Word)
-		}
-	}
-	for _, o := range v.Want.Obligations {
-		want = append(want, o.Code+" "+o.Due.String()+" "+o.Word)
-	}
-	slices.Sort(got)
-	got = slices.Compact(got)
-	slices.Sort(want)
-	if !slices.Equal(got, want) {
-		t.Errorf("duties:\n got %q\nwant %q", got, want)
+	if len(v.Want.Layers) == 0 {
+		t.Error("the vector names no layer")
 	}
 	for _, one := range verdicts {
 		for _, finding := range one.Findings {
@@ -162,6 +104,32 @@ func compare(t *testing.T, v *vector, verdicts []permits.Verdict) {
 		}
 		if len(one.Cautions) == 0 || !one.Sample || one.Notice == "" {
 			t.Errorf("the verdict carries %d cautions, sample %v, notice %q", len(one.Cautions), one.Sample, one.Notice)
+		}
+	}
+}
+
+// TestTheComparisonSeesADifference spoils each thing that is wanted.
+func TestTheComparisonSeesADifference(t *testing.T) {
+	f := loadVectors(t)
+	w := loadWorld(t, packs.Authorities())
+	for i := range f.Cases {
+		w.Tally = f.Cases[i].Tallies
+		verdicts := screen.Visit(f.facts(t, &f.Cases[i]), w)
+		for name, spoil := range map[string]func(*vectors.Want){
+			"outcome": func(w *vectors.Want) { w.Outcome, w.Items = "unknown", nil },
+			"rule":    func(w *vectors.Want) { w.Rule = "R-NOBODY" },
+			"duty":    func(w *vectors.Want) { w.Obligations = w.Obligations[1:] },
+			"due":     func(w *vectors.Want) { w.Obligations[0].Due = permits.NewDate(2001, 1, 1).At(0, 0) },
+			"to":      func(w *vectors.Want) { w.Obligations[0].To += "x" },
+			"note":    func(w *vectors.Want) { w.Obligations[0].Note += "x" },
+			"layer":   func(w *vectors.Want) { w.Layers = map[string][]string{"x": {"R-NOBODY allow"}} },
+		} {
+			c := f.Cases[i]
+			c.Want.Obligations = slices.Clone(c.Want.Obligations)
+			spoil(&c.Want)
+			if len(c.Differences(verdicts)) == 0 {
+				t.Errorf("%s with another %s: got no difference", c.ID, name)
+			}
 		}
 	}
 }
