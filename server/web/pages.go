@@ -67,6 +67,8 @@ type findBody struct {
 	Find      catalogue.FindSheet
 	Facts     []catalogue.Fact
 	Newest    *catalogue.Verdict
+	Answers   []answerShown
+	Asked     bool // the stored answers were asked again
 	Older     []catalogue.Verdict
 	MaySettle bool
 	Action    string
@@ -96,6 +98,10 @@ func (d *Desk) find(c echo.Context) error {
 		}
 	}
 	b := findBody{Find: sheet, Facts: plainFacts(sheet.Facts), Action: "/finds/" + sheet.ID, MaySettle: seated(c).May(settlers...)}
+	if b.Answers, err = d.pastOf(c, sheet.ID); err != nil {
+		return err
+	}
+	b.Asked = c.QueryParam("ask") == "again"
 	if n := len(sheet.Verdicts); n > 0 {
 		b.Newest, b.Older = &sheet.Verdicts[0], sheet.Verdicts[1:]
 	}

@@ -104,6 +104,7 @@ type Desk struct {
 	Office      Office
 	Queue       Queue
 	Asker       Asker              // answers what-if questions; nil: there is no such page
+	Past        Past               // the answers that were given; nil: only the newest is shown in full
 	Papers      Papers             // nil: papers are only read
 	Names       *permits.Checklist // nil: animals are called as written
 	Outlines    Outlines
