@@ -46,6 +46,7 @@ func (s *Server) list() []route {
 		{post, "/v1/devices/:id/lost", lending.Lost, false, officers},
 
 		{post, "/v1/verdicts", a.Verdict, false, signedIn},
+		{post, "/v1/verdicts/facts", a.FactsVerdict, false, signedIn},
 		{post, "/v1/reports", a.Report, false, []people.Role{people.Salvager, people.Registrar, people.PermitOfficer}},
 		{get, "/v1/reports", a.Reports, false, signedIn},
 		{get, "/v1/reports/:id", a.OneReport, false, signedIn},

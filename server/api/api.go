@@ -18,6 +18,8 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/permits/screen"
 	"wayfall/server/catalogue"
 	"wayfall/server/intake"
 	"wayfall/server/people"
@@ -65,6 +67,8 @@ type Office interface {
 type Desk interface {
 	// Verdict answers a report and keeps nothing.
 	Verdict(ctx context.Context, by intake.Hand, d intake.Draft) (permits.Verdict, error)
+	// Asked answers facts of one visit and keeps nothing.
+	Asked(ctx context.Context, finds []screen.Facts, used *quota.Fixed) ([]permits.Verdict, error)
 	// Report keeps a report as an operation of the server's own device. The
 	// same key from the same person keeps it once.
 	Report(ctx context.Context, by intake.Hand, key string, d intake.Draft) (intake.Kept, error)
