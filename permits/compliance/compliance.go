@@ -6,6 +6,8 @@
 // table or in a section that says why it is not there, and that the same lines
 // give the same report in any order. It lays nothing out, signs nothing and
 // decides nothing: what covers an animal is told by its line.
+//
+// Build is the plain form. Sum makes the same report from a million slips.
 package compliance
 
 import (
@@ -171,11 +173,8 @@ type Report struct {
 
 // Build folds lines into a report.
 func Build(q Request, lines []Line) Report {
-	a := q.Authority
-	r := Report{Authority: a.ID, Number: a.Number, Holder: a.Holder, From: q.From, To: q.To, AsOf: q.AsOf,
-		Sample: a.Sample, Lines: len(lines)}
-	r.Due = a.ReportDue.In(q.To.Year() + 1)
-	r.Late = r.Due.Known() && q.AsOf.Date > r.Due
+	r := header(q)
+	r.Lines = len(lines)
 	mine := sorted(q, lines)
 	r.Elsewhere = len(lines) - len(mine)
 	table := make([]Line, 0, len(mine))
@@ -200,6 +199,15 @@ func Build(q Request, lines []Line) Report {
 	r.balance(q, table)
 	r.persons(q, mine)
 	r.Nil = len(table)+len(r.OverQuota)+len(r.NotCovered)+len(r.Undated) == 0
+	return r
+}
+
+// header is a report before anything is counted.
+func header(q Request) Report {
+	a := q.Authority
+	r := Report{Authority: a.ID, Number: a.Number, Holder: a.Holder, From: q.From, To: q.To, AsOf: q.AsOf, Sample: a.Sample}
+	r.Due = a.ReportDue.In(q.To.Year() + 1)
+	r.Late = r.Due.Known() && q.AsOf.Date > r.Due
 	return r
 }
 

@@ -80,7 +80,6 @@ func (c *County) month(l *Line) {
 // are in the house too, whatever the paper says.
 func (r *Report) balance(q Request, table []Line) {
 	b := &r.Balance
-	b.HeldBefore = q.HeldBefore
 	for _, list := range [...][]Line{table, r.OverQuota, r.NotCovered, r.Undated} {
 		for i := range list {
 			if list[i].individual() {
@@ -88,6 +87,12 @@ func (r *Report) balance(q Request, table []Line) {
 			}
 		}
 	}
+	b.close(q)
+}
+
+// close reckons what is held in the end.
+func (b *Balance) close(q Request) {
+	b.HeldBefore = q.HeldBefore
 	b.HeldAfter = b.HeldBefore + b.Acquired - b.Transferred - b.Destroyed - b.Lost
 	if b.Counted = q.Counted; b.Counted != nil {
 		b.Difference = *b.Counted - b.HeldAfter
@@ -124,33 +129,40 @@ func (r *Report) persons(q Request, mine []Line) {
 		}
 		counts[l.Person][month(l.On)] += l.n()
 	}
-	names := map[string]bool{}
-	for p := range counts {
-		names[p] = true
+	r.Persons = actings(q, counts)
+}
+
+// actings lays out everybody's months: counts by person and month.
+func actings(q Request, counts map[string]map[string]int) []Acting {
+	listings := map[string][]permits.Grant{}
+	for _, g := range q.Authority.Persons {
+		listings[g.Person] = append(listings[g.Person], g)
 	}
-	for i := range q.Authority.Persons {
-		if g := &q.Authority.Persons[i]; listedIn(q.Authority, g.Person, q.From, q.To) {
-			names[g.Person] = true
+	var out []Acting
+	for p, listing := range listings {
+		if counts[p] != nil || listedIn(q.Authority, listing, q.From, q.To) {
+			out = append(out, acting(q, p, listing, counts[p]))
 		}
 	}
-	for p := range names {
-		r.Persons = append(r.Persons, acting(q, p, counts[p]))
+	for p := range counts {
+		if listings[p] == nil {
+			out = append(out, acting(q, p, nil, counts[p]))
+		}
 	}
-	slices.SortFunc(r.Persons, func(a, b Acting) int { return cmp.Compare(a.Person, b.Person) })
+	slices.SortFunc(out, func(a, b Acting) int { return cmp.Compare(a.Person, b.Person) })
+	return out
 }
 
 // acting lays out a person's months. A month counts as listed if the person
 // stood on the permit on any of its days.
-func acting(q Request, person string, counts map[string]int) Acting {
+func acting(q Request, person string, listing []permits.Grant, counts map[string]int) Acting {
 	out := Acting{Person: person}
-	for i := range q.Authority.Persons {
-		if g := &q.Authority.Persons[i]; g.Person == person {
-			out.Role = g.Role
-		}
+	if n := len(listing); n > 0 {
+		out.Role = listing[n-1].Role
 	}
 	for first := permits.NewDate(q.From.Year(), q.From.Month(), 1); first <= q.To; first = first.AddMonths(1) {
 		begin, end := max(first, q.From), min(first.AddMonths(1).AddDays(-1), q.To)
-		listed := listedIn(q.Authority, person, begin, end)
+		listed := listedIn(q.Authority, listing, begin, end)
 		n := counts[month(first)]
 		out.Listed = out.Listed || listed
 		if !listed && n == 0 {
@@ -162,21 +174,21 @@ func acting(q Request, person string, counts map[string]int) Acting {
 	return out
 }
 
-// listedIn tells whether the person stood on the authority on any day between
-// the two, both included. Someone who acts under an authority for everybody is
+// listedIn tells whether a person of that listing stood on the authority on
+// any day between the two, both included. Someone who acts under an authority for everybody is
 // not listed.
-func listedIn(a *permits.Authority, person string, from, to permits.Date) bool {
+func listedIn(a *permits.Authority, listing []permits.Grant, from, to permits.Date) bool {
 	from = max(from, a.ValidFrom)
 	if a.ValidTo.Known() {
 		to = min(to, a.ValidTo)
 	}
-	for i := range a.Persons {
-		g := &a.Persons[i]
+	for i := range listing {
+		g := &listing[i]
 		begin, end := max(from, g.From), to
 		if g.To.Known() {
 			end = min(end, g.To)
 		}
-		if g.Person == person && begin <= end {
+		if begin <= end {
 			return true
 		}
 	}

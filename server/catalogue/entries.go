@@ -59,6 +59,7 @@ type animalEntry struct {
 	disposition string
 	arrival     op.ID
 	received    string
+	handed      []Handing
 	freezer     string
 	numbers     [numberKinds]string   // the ones shown
 	allNumbers  [numberKinds][]string // every value that stands, for conflicts
@@ -195,6 +196,18 @@ func actors[T any](all []view.Said[T]) []string {
 	return out
 }
 
+// handings are the hand-overs of an animal as they stand in its record.
+func handings(a view.Animal) []Handing {
+	if len(a.Custody) == 0 {
+		return nil
+	}
+	out := make([]Handing, 0, len(a.Custody))
+	for _, c := range a.Custody {
+		out = append(out, Handing{From: c.Value.From, To: c.Value.To, Day: dayOf(c.Value.At.Earliest), Note: c.Value.Note})
+	}
+	return out
+}
+
 // receivedAt is when the animal was handed to the institution.
 func receivedAt(a view.Animal) string {
 	for _, c := range a.Custody {
@@ -209,7 +222,7 @@ func (b *Book) learnAnimal(s merge.State) {
 	a := view.AnimalOf(s)
 	e := &animalEntry{
 		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
-		received: receivedAt(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
+		received: receivedAt(a), handed: handings(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
 	}
 	for _, t := range view.Values(a.Tags) {
 		if !slices.Contains(e.tags, t) {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
+	"strings"
 
 	"wayfall/permits"
 	"wayfall/sync/merge"
@@ -29,7 +30,24 @@ type Take struct {
 	Full     []string // of them, those of which only a full number does; "" names none
 	Why      string   // the deciding finding's sentence
 	Sample   bool
+	Handed   []Handing // every hand-over, in the order of the log
+	Dated    []Duty    // duties that have a day and are open, or were done after it
 }
+
+// Handing is one hand-over of an animal. To is Here when it came to the
+// institution.
+type Handing struct {
+	From, To string
+	Day      permits.Date
+	Note     string
+}
+
+// Here is to whom a hand-over at the institution's own door is made.
+const Here = institution
+
+// Everything asks Takes for every animal of which there is a report, whether
+// or not it counts under an authority.
+const Everything = "*"
 
 // Taken reports whether somebody took the animal into the hand.
 func (t *Take) Taken() bool { return t.Deed == "taken" }
@@ -51,7 +69,7 @@ func (t *Take) Covered(authority string) bool {
 // Takes returns the canonical animals that are not withdrawn and count under
 // the authority, in the order in which their reports came in, and the place in
 // the log up to which that holds. With "" it returns those that count under
-// any authority.
+// any authority, with Everything all of them.
 func (b *Book) Takes(ctx context.Context, authority string) ([]Take, Place, error) {
 	unlock, err := b.lock(ctx)
 	if err != nil {
@@ -82,6 +100,9 @@ func (b *Book) Takes(ctx context.Context, authority string) ([]Take, Place, erro
 }
 
 func (r *reportEntry) under(authority string) bool {
+	if authority == Everything {
+		return true
+	}
 	if authority == "" {
 		return r.authority != "" || len(r.verdict.relies)+len(r.verdict.near) > 0
 	}
@@ -123,7 +144,49 @@ func (b *Book) take(root op.ID) (Take, bool) {
 	}
 	g := r.verdict
 	t.Judged, t.Outcome, t.Relies, t.Near, t.Full, t.Why, t.Sample = g.known, g.outcome, g.relies, g.near, g.full, g.why, g.sample
+	t.Handed = b.handed(root)
+	t.Dated = b.dated(root, &t.Row, reports)
 	return t, true
+}
+
+// dated are the duties on the animal that have a day and are open, or that
+// were done after it.
+func (b *Book) dated(root op.ID, animal *Row, reports []*reportEntry) []Duty {
+	due := func(d *Duty) bool { return !strings.HasSuffix(d.Code, "_LINE") && dayOf(d.Due).Known() }
+	if !slices.ContainsFunc(reports, func(r *reportEntry) bool {
+		for i := range r.duties {
+			if due(&r.duties[i]) {
+				return true
+			}
+		}
+		return false
+	}) {
+		return nil
+	}
+	var out []Duty
+	for _, d := range b.dutiesOn(root, *animal, reports) {
+		if due(&d) && d.Void == "" && (!d.Done || len(d.DoneAt) >= 10 && d.DoneAt[:10] > d.Due[:10]) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// handed gathers the hand-overs of every record of the animal.
+func (b *Book) handed(root op.ID) []Handing {
+	var out []Handing
+	for _, m := range b.members(root) {
+		a := b.animals[m]
+		if a == nil || a.standing == merge.Hidden && m != root {
+			continue
+		}
+		for _, h := range a.handed {
+			if !slices.Contains(out, h) {
+				out = append(out, h)
+			}
+		}
+	}
+	return out
 }
 
 func dayOf(local string) permits.Date {

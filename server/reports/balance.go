@@ -10,62 +10,80 @@ import (
 	"wayfall/server/catalogue"
 )
 
-// use turns an animal into what counts under an authority.
-func use(t *catalogue.Take, authority string) quota.Use {
-	return quota.Use{
-		Animal: t.ID, Authority: authority, Taxon: t.Taxon, Material: t.Material, Found: moment(t),
-		Person: t.Person, Provisional: t.Taxon == "" || !t.Judged, Exempt: !t.Taken(),
-	}
+// picks gathers the animals that are wanted whole.
+type picks struct {
+	want  []uint32
+	takes []catalogue.Take // once they are there, in the same order
 }
 
-// moment is when the animal was picked up, to the minute when that is known.
-func moment(t *catalogue.Take) permits.Moment {
-	at := permits.Moment{Date: t.Day}
-	local := t.Found.Earliest
-	if t.Found.Precision == "minute" && len(local) >= 16 && t.Day.Known() && local[:10] == t.Day.String() {
-		at = t.Day.At(int(local[11]-'0')*10+int(local[12]-'0'), int(local[14]-'0')*10+int(local[15]-'0'))
-	}
-	return at
+// span is a run of picks.
+type span struct{ from, to int }
+
+func (p *picks) add(animals []uint32) span {
+	from := len(p.want)
+	p.want = append(p.want, animals...)
+	return span{from, len(p.want)}
 }
 
-// ledger enters every animal under each authority it counts under.
-func ledger(takes []catalogue.Take, ids []string, names *permits.Checklist) *quota.Ledger {
-	uses := make([]quota.Use, 0, len(takes))
-	for i := range takes {
-		t := &takes[i]
-		for _, id := range ids {
-			if t.Under(id) && t.Covered(id) {
-				uses = append(uses, use(t, id))
-			}
-		}
+func (p *picks) of(s span) []catalogue.Take { return p.takes[s.from:s.to] }
+
+func (p *picks) rows(s span) []catalogue.Row {
+	if s.from == s.to {
+		return nil
 	}
-	return quota.NewLedger(uses, names)
+	out := make([]catalogue.Row, 0, s.to-s.from)
+	for i := range p.of(s) {
+		out = append(out, p.of(s)[i].Row)
+	}
+	return out
+}
+
+// balances are the numbers of an authority and who is over each of them.
+type balances struct {
+	all  []Balance
+	over [][]uint32
+	who  []span
 }
 
 // balances counts every number of an authority in the window of the day.
-func (o *Office) balances(a permits.Authority, l *quota.Ledger, takes []catalogue.Take, day permits.Date) []Balance {
-	var out []Balance
+func (o *Office) balances(a permits.Authority, t *catalogue.Census, day permits.Date) balances {
+	var out balances
+	sc := scopeOf(t, a.ID)
 	for i := range a.Quotas {
 		q := &a.Quotas[i]
 		taxa := []string{""}
 		if q.Per == "taxon" {
-			taxa = o.taxaOf(q, takes, a.ID)
+			taxa = o.taxaOf(q, t, &sc)
 		}
-		for _, taxon := range taxa {
-			s := l.Standing(&a, q, taxon, day)
-			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Window: windowText(q, day), Used: s.Used, Over: s.Excess}
+		for n, c := range t.Counts(&a, q, taxa, day, o.Names, sc.covers) {
+			taxon := taxa[n]
+			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Window: windowText(q, day), Used: c.Used, Over: c.Excess}
 			if !q.Unlimited {
-				b.Used = min(s.Used, q.Limit)
+				b.Used = min(c.Used, q.Limit)
 				if o.Lent != nil {
 					b.Lent = min(o.Lent(a.ID, q.ID, taxon), q.Limit-b.Used)
 				}
 				b.Free = q.Limit - b.Used - b.Lent
 			}
-			b.OverWho = rowsOf(s.Over, takes)
-			out = append(out, b)
+			out.all, out.over = append(out.all, b), append(out.over, c.Over)
 		}
 	}
 	return out
+}
+
+// pick asks for the animals that are over.
+func (b *balances) pick(p *picks) {
+	for _, over := range b.over {
+		b.who = append(b.who, p.add(over))
+	}
+}
+
+// shown are the balances with the animals that were picked.
+func (b *balances) shown(p *picks) []Balance {
+	for i, who := range b.who {
+		b.all[i].OverWho = p.rows(who)
+	}
+	return b.all
 }
 
 // windowText says for which time a number holds.
@@ -81,40 +99,24 @@ func windowText(q *permits.Quota, day permits.Date) string {
 	return ""
 }
 
-// rowsOf returns the animals of some uses, in their order.
-func rowsOf(uses []quota.Use, takes []catalogue.Take) []catalogue.Row {
-	if len(uses) == 0 {
-		return nil
-	}
-	at := make(map[string]int, len(uses))
-	for i, u := range uses {
-		at[u.Animal] = i
-	}
-	out := make([]catalogue.Row, len(uses))
-	for i := range takes {
-		if n, ok := at[takes[i].ID]; ok {
-			out[n] = takes[i].Row
-		}
-	}
-	return out
-}
-
 // taxaOf is the species that a number per species is shown for: those it
 // names, or those that were taken.
-func (o *Office) taxaOf(q *permits.Quota, takes []catalogue.Take, authority string) []string {
+func (o *Office) taxaOf(q *permits.Quota, t *catalogue.Census, sc *scope) []string {
 	if len(q.Taxa) > 0 && (o.Names == nil || o.Names.Taxon(q.Taxa[0]) != nil) {
 		return q.Taxa
 	}
-	seen := map[string]bool{}
+	seen := make([]bool, len(t.Words))
 	var out []string
-	for i := range takes {
-		t := &takes[i]
-		if t.Taken() && t.Under(authority) && t.Taxon != "" && !seen[t.Taxon] {
-			seen[t.Taxon] = true
-			out = append(out, t.Taxon)
+	for i := range t.All {
+		s := &t.All[i]
+		if !seen[s.Taxon] && s.Has(quota.Taken) && !s.Has(quota.Gone) && sc.under[s.Cover] {
+			seen[s.Taxon] = true
+			if name := t.Words[s.Taxon]; name != "" {
+				out = append(out, name)
+			}
 		}
 	}
-	slices.SortFunc(out, func(x, y string) int { return cmp.Compare(o.common(x), o.common(y)) })
+	slices.SortFunc(out, func(x, y string) int { return cmp.Or(cmp.Compare(o.common(x), o.common(y)), cmp.Compare(x, y)) })
 	return out
 }
 

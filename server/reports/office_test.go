@@ -229,12 +229,11 @@ func TestPermitShowsVersionsPersonsAndDuties(t *testing.T) {
 	o, s := open(t, l, loon("2024-05-01", "ana"))
 	s.papers = append(s.papers, catalogue.Paper{ID: "q", Document: json.RawMessage(`{"id":"STATE","version":2,"effective_from":"2025-06-01","kind":"state_salvage","valid_from":"2025-01-01","valid_to":"2025-12-31","status":"active","report_due":"01-31","persons":[{"id":"ana"}]}`)},
 		catalogue.Paper{ID: "r", Document: json.RawMessage(`not json`)})
-	s.duties = []catalogue.Duty{
-		{Code: "DEPOSIT", Due: "2025-12-31", Animal: l.Row},
-		{Code: "NOTIFY_STATE", Due: "2025-10-03", Animal: l.Row},
-		{Code: "TAG", Due: "2025-10-01", Done: true, Animal: l.Row},
-		{Code: "DEPOSIT", Due: "2025-11-01", Animal: catalogue.Row{ID: "of another permit"}},
-	}
+	s.takes[0].Dated = []catalogue.Duty{{Code: "DEPOSIT", Due: "2025-12-31"}, {Code: "NOTIFY_STATE", Due: "2025-10-03"}, {Code: "TELL", Due: "2025-10-01", DoneAt: "2025-10-02", Done: true}}
+	other := loon("2025-10-01", "ana")
+	other.Relies, other.Near, other.Named = nil, nil, "ANOTHER"
+	other.Dated = []catalogue.Duty{{Code: "DEPOSIT", Due: "2025-11-01"}}
+	s.takes = append(s.takes, other)
 	p, err := o.Permit(context.Background(), "STATE", permits.NewDate(2025, 11, 20))
 	if err != nil {
 		t.Fatal(err)

@@ -120,6 +120,27 @@ type Check struct {
 // Even reports whether both sides agree.
 func (c Check) Even() bool { return c.Left == c.Right }
 
+// Transfer is one hand-over of an animal. To is catalogue.Here when it came to
+// the institution; it is "" when the animal went to somebody whom nobody wrote
+// down, and then the day is not known either.
+type Transfer struct {
+	Row      catalogue.Row
+	Day      permits.Date
+	From, To string
+	Note     string
+}
+
+// LateDuty is a duty on an animal of the year that was done after it was due,
+// or that was due before the day on which the year was drawn up and is open.
+type LateDuty struct {
+	Row    catalogue.Row
+	Person string
+	Code   string
+	Text   string
+	Due    string // civil date or local time
+	Done   string // when it was done; "" is still open
+}
+
 // Stamp says as of which place in the log something was reckoned.
 type Stamp struct {
 	LSN  uint64
@@ -143,13 +164,17 @@ type Year struct {
 	Bare        []Entry
 	Undated     []Entry // the day of pick-up is not known
 	Observed    []Entry // recorded under the authority and never taken: in no sum
-	All         int
-	Kept        int
-	Transferred int
+	All         int     // taken
+	Kept        int     // received and in the house
+	Transferred int     // given away, to an agency or laboratory or to another institution
+	Agencies    int     // of these, given to an agency or laboratory
 	Destroyed   int
 	Lost        int
-	Pending     int
-	HeldBefore  int // of earlier years, as they stand now
+	Pending     int        // still out: taken and not yet received
+	In          []Transfer // what came to the institution in the year, by day
+	Out         []Transfer // what was given away in the year, by day
+	Late        []LateDuty // duties on animals of the year, by when they were due
+	HeldBefore  int        // of earlier years, as they stand now
 	HeldAfter   int
 	ToIdentify  int
 	Persons     []Acted
@@ -157,4 +182,29 @@ type Year struct {
 	Balances    []Balance
 	Checks      []Check
 	Sample      bool
+}
+
+// InstitutionYear is the calendar year of the institution under all its papers
+// together. Sums is made as the Year of one paper is, without a paper: every
+// animal stands in it once, however many papers it counts under. What was
+// taken under no paper at all stands in Sums.Bare. Sums has no balances; each
+// paper's are in its own report.
+type InstitutionYear struct {
+	Sums   Year
+	Papers []PaperYear // in the order of their ids
+	Shared int         // animals that stand in the reports of two papers or more
+}
+
+// PaperYear is what one paper's own report of the year comes to.
+type PaperYear struct {
+	Authority permits.Authority
+	Name      string
+	Due       permits.Date
+	Total     int // covered
+	Over      int
+	Bare      int // not covered by this paper
+	Undated   int
+	Observed  int
+	All       int // taken
+	Only      int // of these, in no other paper's report
 }

@@ -4,148 +4,232 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"time"
 
 	"wayfall/permits"
 	"wayfall/permits/compliance"
+	"wayfall/permits/quota"
 	"wayfall/server/catalogue"
 )
 
 // Year returns the report of one authority for one calendar year, as of the
 // place up to which the Book is read.
 func (o *Office) Year(ctx context.Context, id string, year int) (Year, error) {
-	d, err := o.read(ctx, id)
-	if err != nil {
-		return Year{}, err
-	}
-	e, err := d.paper(id)
+	e, err := o.paper(ctx, id)
 	if err != nil {
 		return Year{}, err
 	}
 	a := e.in(year)
-	first, last := permits.NewDate(year, 1, 1), permits.NewDate(year, 12, 31)
-	y := Year{Authority: a, Name: nameOf(a), Year: year, Sample: a.Sample, AsOf: Stamp{d.place.LSN, d.place.AtMS, d.place.Head}}
-	y.Balances = o.balances(a, d.ledger, d.takes, last)
-	l := lines{office: o, authority: id, over: map[string]string{}, takes: make(map[string]*catalogue.Take, len(d.takes))}
-	for _, b := range y.Balances {
-		for _, r := range b.OverWho {
-			l.over[r.ID] = b.Name
-		}
+	var d draft
+	var numbers balances
+	p, err := o.count(ctx, func(t *catalogue.Census, p *picks) error {
+		numbers = o.balances(a, t, permits.NewDate(year, 12, 31))
+		sc := scopeOf(t, id)
+		sc.beyond(&numbers)
+		d = o.draw(t, sc, a, year)
+		d.entered = entered(t, &sc, year)
+		d.pick(p)
+		numbers.pick(p)
+		return nil
+	})
+	if err != nil {
+		return Year{}, err
 	}
-	for i := range d.takes {
-		t := &d.takes[i]
-		switch {
-		case !t.Under(id):
-		case t.Day.Known() && t.Day < first:
-			if t.Taken() && t.Covered(id) && here(t) {
-				y.HeldBefore++
-			}
-		case !t.Day.Known() || t.Day <= last:
-			l.enter(t)
-			y.Sample = y.Sample || t.Sample
-		}
-	}
-	report := compliance.Build(compliance.Request{Authority: &a, From: first, To: last, HeldBefore: y.HeldBefore}, l.all)
-	y.take(report, l)
-	y.check(report, d)
+	y := d.year(o, p)
+	y.Name, y.Balances = nameOf(a), numbers.shown(p)
+	y.check("The report and the permit’s ledger", d.sums, d.entered)
 	return y, nil
 }
 
-// lines turns animals into the lines of a permit.
-type lines struct {
-	office    *Office
-	authority string
-	over      map[string]string // animal to the number it is over
-	all       []compliance.Line
-	takes     map[string]*catalogue.Take
+// draft is a year before its animals are read.
+type draft struct {
+	y       Year
+	sums    compliance.Sums
+	over    map[uint32]string
+	seen    []bool // by place in sums.Seen: covered
+	entered int    // by the ledger
+	handed  []uint32
+	parts   [6]span
 }
 
-func (l *lines) enter(t *catalogue.Take) {
-	l.takes[t.ID] = t
-	one := compliance.Line{
-		Animal: t.ID, Taxon: t.Taxon, English: t.Name, Material: t.Material, State: t.State, County: t.County, On: t.Day,
-		Person: t.Person, Authority: l.authority, Effect: compliance.Covered, Fate: fateOf(t), Accession: t.Catalogue, Identify: t.Taxon == "",
+// The parts of a draft.
+const (
+	inTable = iota
+	isOver
+	isBare
+	noDay
+	notTaken
+	wasHanded
+)
+
+// draw counts a year.
+func (o *Office) draw(t *catalogue.Census, sc scope, a permits.Authority, year int) draft {
+	first, last := permits.NewDate(year, 1, 1), permits.NewDate(year, 12, 31)
+	d := draft{y: Year{Authority: a, Year: year, Sample: a.Sample, AsOf: Stamp{t.Place.LSN, t.Place.AtMS, t.Place.Head}}, over: sc.over}
+	carcass := func(s *quota.Slip) bool { m := t.Words[s.Material]; return m == "" || m == "carcass" }
+	for i := range t.All {
+		s := &t.All[i]
+		if s.Has(quota.Gone) || !sc.concerns(s) {
+			continue
+		}
+		if early := s.Day.Known() && s.Day < first; early || s.Day > last {
+			if early && s.Has(quota.Taken) && sc.covers(s) && here(compliance.FateOf(s)) && carcass(s) {
+				d.y.HeldBefore++
+			}
+			if s.Has(quota.Taken) && s.Handed[0] <= last && s.Handed[1] >= first {
+				d.handed = append(d.handed, s.Animal)
+			}
+			continue
+		}
+		d.y.Sample = d.y.Sample || s.Has(quota.Sample)
 	}
-	if name := l.office.common(t.Taxon); name != "" && name != t.Taxon {
-		one.English = name
+	common := func(s *quota.Slip) string {
+		taxon := t.Words[s.Taxon]
+		if name := o.common(taxon); taxon == "" || name != "" && name != taxon {
+			return name
+		}
+		return t.Words[s.Name]
 	}
-	if t.Taxon == "" {
-		// Two people's words for something nobody has named are not two species.
-		one.English = ""
+	d.sums = compliance.Sum(compliance.Summed{Request: compliance.Request{Authority: &a, From: first, To: last, HeldBefore: d.y.HeldBefore},
+		Slips: &t.Slips, Effect: sc.effect, Common: common})
+	for _, animal := range d.sums.Seen {
+		d.seen = append(d.seen, sc.covers(&t.All[animal]))
 	}
-	switch {
-	case !t.Taken():
-		one.Effect = compliance.Observed
-	case !t.Covered(l.authority):
-		one.Effect = compliance.NotCovered
-	case l.over[t.ID] != "":
-		one.Effect = compliance.OverQuota
-	}
-	l.all = append(l.all, one)
+	return d
 }
 
-// fateOf says where an animal is, as a permit asks.
-func fateOf(t *catalogue.Take) compliance.Fate {
-	switch t.Disposition {
-	case "received":
-		return compliance.Kept
-	case "transferred", "agency":
-		return compliance.Transferred
-	case "destroyed":
-		return compliance.Destroyed
-	case "never_arrived", "vanished":
-		return compliance.Lost
+func here(f compliance.Fate) bool { return f == compliance.Kept || f == compliance.Pending }
+
+// entered counts the animals of the year that the papers answer for.
+func entered(t *catalogue.Census, sc *scope, year int) int {
+	whole := permits.Quota{ID: "every animal", Per: "all", Window: "calendar_year", Unlimited: true}
+	return t.Counts(&permits.Authority{}, &whole, []string{""}, permits.NewDate(year, 12, 31), nil, sc.covers)[0].Used
+}
+
+// pick asks for the animals of the year.
+func (d *draft) pick(p *picks) {
+	for i, list := range [...][]uint32{d.sums.Table, d.sums.Over, d.sums.Bare, d.sums.NoDay, d.sums.Seen, d.handed} {
+		d.parts[i] = p.add(list)
 	}
-	return compliance.Pending
 }
 
-func here(t *catalogue.Take) bool {
-	f := fateOf(t)
-	return (f == compliance.Kept || f == compliance.Pending) && (t.Material == "" || t.Material == "carcass")
-}
-
-// take reads the numbers of the report into what is printed.
-func (y *Year) take(r compliance.Report, l lines) {
-	y.Due, y.ToIdentify = r.Due, r.ToIdentify
-	y.Total = r.Individuals + r.Other
-	y.Entries = make([]Entry, 0, len(l.all))
+// year reads the numbers and the animals into what is printed.
+func (d *draft) year(o *Office, p *picks) Year {
+	y := d.y
+	r := &d.sums.Report
+	y.Due, y.ToIdentify, y.Total = r.Due, r.ToIdentify, r.Individuals+r.Other
 	for _, s := range r.Species {
 		y.Species = append(y.Species, speciesOf(s))
-		for _, st := range s.States {
-			for _, c := range st.Counties {
-				for _, m := range c.Months {
-					for _, id := range m.Animals {
-						y.Entries = append(y.Entries, l.entry(id))
-					}
-				}
-			}
-		}
 	}
 	slices.SortStableFunc(y.Species, func(p, q Species) int {
 		return cmp.Or(cmp.Compare(p.Name, q.Name), cmp.Compare(p.Material, q.Material))
 	})
-	for _, part := range []struct {
-		lines []compliance.Line
-		into  *[]Entry
-	}{{r.OverQuota, &y.Over}, {r.NotCovered, &y.Bare}, {r.Undated, &y.Undated}} {
-		for _, one := range part.lines {
-			*part.into = append(*part.into, l.entry(one.Animal))
+	y.Entries = make([]Entry, 0, d.parts[noDay].to-d.parts[inTable].from)
+	for part, into := range [...]*[]Entry{inTable: nil, isOver: &y.Over, isBare: &y.Bare, noDay: &y.Undated} {
+		takes := p.of(d.parts[part])
+		for i := range takes {
+			y.Entries = append(y.Entries, d.entry(o, part, p.want[d.parts[part].from+i], &takes[i]))
 		}
-		y.Entries = append(y.Entries, *part.into...)
+		if n := len(takes); into != nil && n > 0 {
+			*into = slices.Clone(y.Entries[len(y.Entries)-n:])
+		}
 	}
-	for _, one := range r.Observed {
-		e := l.entry(one.Animal)
-		e.Bare, e.Over, e.Quota = false, false, ""
+	for i, t := range p.of(d.parts[notTaken]) {
+		e := d.entry(o, notTaken, 0, &t)
+		if d.seen[i] && !t.Day.Known() {
+			e.Why = noDayText
+		}
 		y.Observed = append(y.Observed, e)
 	}
 	y.HeldAfter = r.Balance.HeldAfter
 	y.places()
-	y.people(r)
+	y.people(*r)
+	y.transfers(p, d.parts)
+	y.late(p.takes[d.parts[inTable].from:d.parts[noDay].to], o.Zone)
+	return y
+}
+
+const noDayText = "the day of pick-up is not known"
+
+func (d *draft) entry(o *Office, part int, animal uint32, t *catalogue.Take) Entry {
+	e := Entry{Row: t.Row, Day: t.Day, Person: t.Person, Kind: string(t.Fate()), Why: t.Why}
+	if name := o.common(t.Taxon); name != "" && name != t.Taxon {
+		e.Row.Name = name
+	}
+	switch part {
+	case isOver:
+		e.Over, e.Quota = true, d.over[animal]
+		e.Why = "beyond the number for " + e.Quota
+	case isBare:
+		e.Bare, e.Quota = true, d.over[animal]
+	case noDay:
+		e.Why = noDayText
+	}
+	return e
+}
+
+// transfers lists what came and what was given away in the year.
+func (y *Year) transfers(p *picks, parts [6]span) {
+	for part, s := range parts {
+		takes := p.of(s)
+		for i := range takes {
+			t := &takes[i]
+			if part == notTaken {
+				continue
+			}
+			out := false
+			for _, h := range t.Handed {
+				out = out || h.To != catalogue.Here
+				if h.Day.Known() && h.Day.Year() != y.Year || !h.Day.Known() && part == wasHanded {
+					continue
+				}
+				one := Transfer{Row: t.Row, Day: h.Day, From: h.From, To: h.To, Note: h.Note}
+				if h.To == catalogue.Here {
+					y.In = append(y.In, one)
+				} else {
+					y.Out = append(y.Out, one)
+				}
+			}
+			if !out && t.Fate() == compliance.Transferred && part != wasHanded {
+				y.Out = append(y.Out, Transfer{Row: t.Row})
+			}
+		}
+	}
+	for _, list := range [...][]Transfer{y.In, y.Out} {
+		slices.SortStableFunc(list, func(a, b Transfer) int {
+			return cmp.Or(cmp.Compare(a.Day, b.Day), cmp.Compare(a.To, b.To), cmp.Compare(a.From, b.From), cmp.Compare(a.Row.ID, b.Row.ID))
+		})
+	}
+}
+
+// late lists the duties on animals of the year that were done late, or are
+// open and were due before the day on which the year is drawn up.
+func (y *Year) late(takes []catalogue.Take, zone *time.Location) {
+	if zone == nil {
+		zone = time.UTC
+	}
+	today := time.UnixMilli(y.AsOf.AtMS).In(zone).Format(time.DateOnly)
+	for i := range takes {
+		t := &takes[i]
+		for _, d := range t.Dated {
+			if d.Done || y.AsOf.AtMS != 0 && d.Due[:10] < today {
+				y.Late = append(y.Late, LateDuty{Row: t.Row, Person: d.Who, Code: d.Code, Text: d.Text, Due: d.Due, Done: d.DoneAt})
+			}
+		}
+	}
+	slices.SortStableFunc(y.Late, func(a, b LateDuty) int {
+		return cmp.Or(cmp.Compare(a.Due, b.Due), cmp.Compare(a.Row.ID, b.Row.ID), cmp.Compare(a.Code, b.Code))
+	})
 }
 
 // places counts where the animals are.
 func (y *Year) places() {
-	for _, e := range y.Entries {
+	for i := range y.Entries {
+		e := &y.Entries[i]
 		y.All++
+		if e.Row.Disposition == "agency" {
+			y.Agencies++
+		}
 		switch compliance.Fate(e.Kind) {
 		case compliance.Kept:
 			y.Kept++
@@ -180,23 +264,6 @@ func (y *Year) people(r compliance.Report) {
 	}
 }
 
-func (l *lines) entry(id string) Entry {
-	t := l.takes[id]
-	e := Entry{Row: t.Row, Day: t.Day, Person: t.Person, Kind: string(fateOf(t)), Quota: l.over[id], Why: t.Why}
-	if name := l.office.common(t.Taxon); name != "" && name != t.Taxon {
-		e.Row.Name = name
-	}
-	switch {
-	case !t.Covered(l.authority):
-		e.Bare = true
-	case e.Quota != "":
-		e.Over, e.Why = true, "beyond the number for "+e.Quota
-	case !t.Day.Known():
-		e.Why = "the day of pick-up is not known"
-	}
-	return e
-}
-
 func speciesOf(s compliance.Species) Species {
 	out := Species{Name: s.English, Taxon: s.Taxon, Material: s.Material, Count: s.Subtotal}
 	if out.Name == "" {
@@ -226,24 +293,27 @@ func orUnknown(s string) string {
 	return s
 }
 
-// check lays the sums beside the ledger of the permit and beside themselves.
-func (y *Year) check(r compliance.Report, d *desk) {
-	whole := permits.Quota{ID: "every animal", Per: "all", Window: "calendar_year", Unlimited: true}
-	entered := d.ledger.Standing(&permits.Authority{ID: y.Authority.ID}, &whole, "", permits.NewDate(y.Year, 12, 31)).Used
+// check lays the sums beside the ledger and beside themselves. entered is how
+// many animals the ledger has.
+func (y *Year) check(name string, r compliance.Sums, entered int) {
 	months, dated := 0, 0
 	for _, p := range y.Persons {
 		months += p.Count
 	}
-	for _, e := range y.Entries {
+	different := make(map[string]bool, len(y.Entries))
+	for i := range y.Entries {
+		e := &y.Entries[i]
+		different[e.Row.ID] = true
 		if e.Day.Known() && e.Person != "" {
 			dated++
 		}
 	}
+	b := r.Balance
 	y.Checks = []Check{
-		{"The report and the permit’s ledger", y.Total + len(y.Over) + len(y.Undated), entered, "lines, over, without a day", "ledger"},
-		{"Every animal once", y.All, y.All - len(r.Repeated), "animals", "different animals"},
+		{name, y.Total + len(y.Over) + len(y.Undated), entered, "lines, over, without a day", "ledger"},
+		{"Every animal once", y.All, len(different), "animals", "different animals"},
 		{"Where they are", y.Kept + y.Transferred + y.Destroyed + y.Lost + y.Pending, y.All, "by place", "all"},
 		{"Who took them", months, dated, "by person and month", "all with a day and a person"},
-		{"Held", y.HeldBefore + r.Balance.Acquired - r.Balance.Transferred - r.Balance.Destroyed - r.Balance.Lost, y.HeldAfter, "held before, and what came and went", "held at the end"},
+		{"Held", y.HeldBefore + b.Acquired - b.Transferred - b.Destroyed - b.Lost, y.HeldAfter, "held before, and what came and went", "held at the end"},
 	}
 }
