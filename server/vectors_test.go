@@ -14,42 +14,20 @@ import (
 	"wayfall/fixtures/packs"
 	"wayfall/permits"
 	"wayfall/permits/quota"
-	"wayfall/permits/rules"
 	"wayfall/permits/screen"
+	"wayfall/permits/screen/vectors"
 	"wayfall/server/people"
 	"wayfall/sync/record"
 )
 
-// permitVectors is the file of finds with the answers that are wanted.
-type permitVectors struct {
-	Ordinary json.RawMessage `json:"ordinary"`
-	Cases    []permitVector  `json:"cases"`
-}
-
-type permitVector struct {
-	ID      string            `json:"id"`
-	Name    string            `json:"name"`
-	Facts   []json.RawMessage `json:"facts"`
-	Tallies quota.Fixed       `json:"tallies"`
-	Want    struct {
-		Outcome     permits.Outcome `json:"outcome"`
-		Rule        permits.RuleID  `json:"deciding_rule"`
-		Obligations []struct {
-			Code string         `json:"code"`
-			Due  permits.Moment `json:"due"`
-			Word string         `json:"word"`
-		} `json:"obligations"`
-	} `json:"want"`
-}
-
-func readVectors(t *testing.T) permitVectors {
+func readVectors(t *testing.T) vectors.File {
 	t.Helper()
 	data, err := os.ReadFile(filepath.FromSlash("../fixtures/vectors/permits.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	var f permitVectors
-	if err := json.Unmarshal(data, &f); err != nil {
+	f, err := vectors.Read(data)
+	if err != nil {
 		t.Fatal(err)
 	}
 	return f
@@ -79,80 +57,86 @@ func vectorMuseum(t *testing.T) *museum {
 	return m
 }
 
-func differences(v *permitVector, verdicts []permits.Verdict) []string {
-	order := []permits.Outcome{permits.BreachToResolve, permits.HoldCallFirst, permits.RefusePickup, permits.RefuseTransfer,
-		permits.ReviewByPerson, permits.ObligationDue, permits.AllowWithObligations}
-	slices.SortStableFunc(verdicts, func(a, b permits.Verdict) int {
-		return slices.Index(order, a.Outcome) - slices.Index(order, b.Outcome)
-	})
-	worst := verdicts[0]
-	var out, got, want []string
-	if worst.Outcome != v.Want.Outcome || worst.Deciding.Rule != v.Want.Rule {
-		out = append(out, fmt.Sprintf("got %s by %s (%s), want %s by %s", worst.Outcome, worst.Deciding.Rule, worst.Deciding.Because, v.Want.Outcome, v.Want.Rule))
-	}
-	for _, one := range verdicts {
-		for _, o := range one.Obligations {
-			if one.Outcome == worst.Outcome {
-				got = append(got, o.Code+" "+o.Due.At.String()+" "+o.Due.Word)
-			}
-		}
-	}
-	for _, o := range v.Want.Obligations {
-		want = append(want, o.Code+" "+o.Due.String()+" "+o.Word)
-	}
-	slices.Sort(got)
-	slices.Sort(want)
-	if got = slices.Compact(got); !slices.Equal(got, want) {
-		out = append(out, fmt.Sprintf("duties: got %q, want %q", got, want))
-	}
-	return out
-}
-
-// TestEveryVectorAsTheServerHandsTheRulesOut judges all vectors by the packs,
-// checklist and papers of the field kit that the server hands out.
-func TestEveryVectorAsTheServerHandsTheRulesOut(t *testing.T) {
+// TestEveryVectorThroughTheInterface asks POST /v1/verdicts/facts, as any
+// program may, with the facts of the vectors as they stand in their file.
+func TestEveryVectorThroughTheInterface(t *testing.T) {
 	m := vectorMuseum(t)
-	var kit struct {
-		Packs       []json.RawMessage   `json:"packs"`
-		Taxa        json.RawMessage     `json:"taxa"`
-		Authorities []permits.Authority `json:"authorities"`
-	}
-	expect(t, "field kit", m.as("cal").get("/v1/field-kit"), http.StatusOK).into(t, &kit)
-	var all []*rules.Pack
-	for _, text := range kit.Packs {
-		p, err := rules.Load("field kit", text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		all = append(all, p)
-	}
-	book, err := rules.NewBook(all...)
-	if err != nil {
-		t.Fatal(err)
-	}
-	list, err := permits.ReadChecklist(kit.Taxa)
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := &screen.World{Book: book, Register: rules.NewRegister(book, kit.Authorities), Checklist: list}
 	f := readVectors(t)
-	same := 0
+	cal := m.as("cal")
+	same, duties, timed := 0, 0, 0
 	for i := range f.Cases {
 		v := &f.Cases[i]
-		finds := make([]screen.Facts, len(v.Facts))
+		finds := make([]map[string]any, len(v.Facts))
 		for n := range finds {
 			laid(t, &finds[n], f.Ordinary, v.Facts[n])
 		}
-		w.Tally = v.Tallies
-		if wrong := differences(v, screen.Visit(finds, w)); wrong != nil {
+		used := v.Tallies
+		if used == nil {
+			used = quota.Fixed{}
+		}
+		var got struct{ Verdicts []permits.Verdict }
+		expect(t, v.ID, cal.post("/v1/verdicts/facts", map[string]any{"finds": finds, "used": used}), http.StatusOK).into(t, &got)
+		if len(got.Verdicts) != len(finds) {
+			t.Fatalf("%s: got %d verdicts, want %d", v.ID, len(got.Verdicts), len(finds))
+		}
+		for _, one := range got.Verdicts {
+			if !one.Sample || one.Notice == "" {
+				t.Errorf("%s: an answer without the notice that the packs are samples", v.ID)
+			}
+		}
+		if wrong := v.Differences(got.Verdicts); wrong != nil {
 			t.Errorf("%s %s: %s", v.ID, v.Name, strings.Join(wrong, "\n"))
 			continue
 		}
 		same++
+		for _, d := range v.Want.Obligations {
+			duties++
+			if d.Due.Known() {
+				timed++
+			}
+		}
 	}
-	t.Logf("SHOW %d of %d vectors agree", same, len(f.Cases))
+	t.Logf("SHOW POST /v1/verdicts/facts: %d of %d vectors agree in outcome, rule and %d duties, %d with a due time", same, len(f.Cases), duties, timed)
 	if len(f.Cases) != 40 {
 		t.Errorf("got %d vectors, want 40", len(f.Cases))
+	}
+}
+
+// TestFactsThatCannotBeMeantAreNamed asks that each is pointed at.
+func TestFactsThatCannotBeMeantAreNamed(t *testing.T) {
+	m := vectorMuseum(t)
+	cal := m.as("cal")
+	for pointer, find := range map[string]map[string]any{
+		"/finds/0/count":               {"count": -1},
+		"/finds/0/event_carcass_count": {"event_carcass_count": -1},
+		"/finds/0/distance_to_shore_m": {"distance_to_shore_m": -402},
+		"/finds/0/found":               {"found": "2026-02-31"},
+		"/finds/0/possessed":           {"found": "2026-05-10", "possessed": "2026-05-09"},
+		"/finds/0/judged_at":           {"judged_at": "tomorrow"},
+		"/finds/0/landowner_consent":   {"landowner_consent": "nodded"},
+		"/finds/0/in_hand":             {"in_hand": "perhaps"},
+		"/finds/0/land_manager":        {"land_manager": "National Park"},
+		"/finds/0/role":                {"role": "king"},
+		"/finds/0/activity":            {"activity": "sell"},
+		"/finds/0/band":                {"band": "fedral"},
+		"/finds/0/material":            {"material": "carcas"},
+		"/finds/0/cause":               {"cause": "shoting"},
+		"/finds/0/jurisdictions/0":     {"jurisdictions": []string{"Michigan"}},
+		"/finds/0/colour":              {"colour": "red"},
+		"/finds":                       nil,
+	} {
+		finds := []map[string]any{find}
+		if find == nil {
+			finds = finds[:0]
+		}
+		r := cal.post("/v1/verdicts/facts", map[string]any{"finds": finds})
+		var p struct {
+			Errors []struct{ Pointer, Detail string }
+		}
+		r.into(t, &p)
+		if r.StatusCode != http.StatusUnprocessableEntity || len(p.Errors) != 1 || p.Errors[0].Pointer != pointer || p.Errors[0].Detail == "" {
+			t.Errorf("%s: got %d %s, want 422 that points there", pointer, r.StatusCode, r.body)
+		}
 	}
 }
 
@@ -173,7 +157,7 @@ var sayable = []string{"person", "role", "found", "possessed", "judged_at", "in_
 
 // unsaid returns the first fact of a vector for which a report has no field,
 // or a value that no report can have; "" if all can be said.
-func unsaid(t *testing.T, v *permitVector, ordinary json.RawMessage) string {
+func unsaid(t *testing.T, v *vectors.Case, ordinary json.RawMessage) string {
 	t.Helper()
 	var usual map[string]any
 	laid(t, &usual, ordinary)
@@ -255,7 +239,7 @@ func TestTheVectorsThatAReportCanSay(t *testing.T) {
 				expect(t, "verdict", m.as("cal").post("/v1/verdicts", asReport(&facts)), http.StatusOK).into(t, &got)
 				verdicts = append(verdicts, got)
 			}
-			if wrong := differences(v, verdicts); wrong != nil {
+			if wrong := v.Differences(verdicts); wrong != nil {
 				t.Errorf("%s: %s", v.Name, strings.Join(wrong, "\n"))
 				return
 			}
@@ -269,7 +253,7 @@ func TestTheVectorsThatAReportCanSay(t *testing.T) {
 }
 
 // spend hands in as many finds as the vector says are used already.
-func spend(t *testing.T, m *museum, v *permitVector) {
+func spend(t *testing.T, m *museum, v *vectors.Case) {
 	t.Helper()
 	for _, used := range v.Tallies {
 		if used.Taxon == "" {
@@ -300,7 +284,7 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	paper := all[slices.IndexFunc(all, func(a permits.Authority) bool { return a.ID == "SW-MI-SALV" })]
-	refused := 0
+	refused, before := 0, m.lsn(t)
 	for pointer, spoil := range map[string]func(*permits.Authority){
 		"/valid_to":       func(a *permits.Authority) { a.ValidTo = a.ValidFrom.AddDays(-1) },
 		"/effective_from": func(a *permits.Authority) { a.EffectiveFrom = a.ValidTo.AddDays(1) },
@@ -315,9 +299,20 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		"/taxa_include":   func(a *permits.Authority) { a.TaxaInclude = nil },
 		"/taxa_include/0": func(a *permits.Authority) { a.TaxaInclude = []string{"Birds"} },
 		"/persons/0/id":   func(a *permits.Authority) { a.Persons = []permits.Grant{{}} },
-		"/status":         func(a *permits.Authority) { a.Status = "lapsed" },
-		"/deposit_rule":   func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Hours: 48, BusinessDays: 2} },
-		"/depends_on":     func(a *permits.Authority) { a.DependsOn = []string{a.ID} },
+		"/persons/0/to": func(a *permits.Authority) {
+			a.Persons = []permits.Grant{{Person: "cal", From: permits.NewDate(2026, 5, 2), To: permits.NewDate(2026, 5, 1)}}
+		},
+		"/kind":             func(a *permits.Authority) { a.Kind = "" },
+		"/holder":           func(a *permits.Authority) { a.Holder = "" },
+		"/activities":       func(a *permits.Authority) { a.Activities = nil },
+		"/forbids/0":        func(a *permits.Authority) { a.Forbids = []string{"resell"} },
+		"/deposit_rule/min": func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Min: []permits.DueRule{{Months: -6}}} },
+		"/quotas/0/per": func(a *permits.Authority) {
+			a.Quotas = []permits.Quota{{ID: "Q", Per: "each", Limit: 1, Window: "calendar_year"}}
+		},
+		"/status":       func(a *permits.Authority) { a.Status = "lapsed" },
+		"/deposit_rule": func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Hours: 48, BusinessDays: 2} },
+		"/depends_on":   func(a *permits.Authority) { a.DependsOn = []string{a.ID} },
 	} {
 		bad := paper
 		spoil(&bad)
@@ -335,6 +330,9 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		refused++
 		expect(t, "the refused paper", desmond.get("/v1/permits/"+bad.ID), http.StatusNotFound)
 	}
+	if now := m.lsn(t); now != before {
+		t.Errorf("after %d spoilt papers the log is %d long, want %d as before", refused, now, before)
+	}
 	expect(t, "the sound paper", desmond.send("PUT", "/v1/permits/"+paper.ID, paper, nil), http.StatusOK)
 	bad := paper
 	bad.Version, bad.Area = 2, []string{"nowhere at all!"}
@@ -348,4 +346,12 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		t.Errorf("got %d editions, area %v; want the sound one alone", len(sheet.Editions), sheet.Document.Area)
 	}
 	t.Logf("SHOW %d spoilt papers refused, none kept in part", refused)
+}
+
+// lsn is how long the log of the museum is.
+func (m *museum) lsn(t *testing.T) int {
+	t.Helper()
+	var got struct{ LSN int }
+	expect(t, "finds", m.as("cal").get("/v1/reports"), http.StatusOK).into(t, &got)
+	return got.LSN
 }
