@@ -13,7 +13,7 @@ import (
 // newDesk hands the desk everything it shows.
 func (s *Server) newDesk(clerk *catalogue.Clerk) *web.Desk {
 	d := &web.Desk{Institution: s.cfg.Name, Device: s.store.Identity().Device.String(), Demo: s.cfg.Demo, Now: s.cfg.Now,
-		Zone: s.cfg.Zone, Door: s.people, Book: s.book, Hands: clerk, Office: s.office, Queue: queue{s.intake},
+		Zone: s.cfg.Zone, Door: s.people, Book: s.book, Hands: clerk, Office: s.office, Queue: queue{watch{s.intake, s.lender}},
 		Asker: &asker{Server: s, taxa: s.office.Names.Taxa}, Past: answered{s},
 		Papers: paperDesk{s}, Names: s.office.Names, Photo: photos{s.store}.Photo,
 		Failed: func(c echo.Context, err error) {
@@ -27,9 +27,9 @@ func (s *Server) newDesk(clerk *catalogue.Clerk) *web.Desk {
 
 // queue is intake's list of what needs a look under the desk's own word for a
 // hand.
-type queue struct{ *intake.Intake }
+type queue struct{ watch }
 
 // Settle implements web.Queue.
 func (q queue) Settle(ctx context.Context, by catalogue.Hand, id, how, note string) error {
-	return q.Intake.Settle(ctx, intake.Hand(by), id, how, note)
+	return q.watch.Settle(ctx, intake.Hand(by), id, how, note)
 }

@@ -24,6 +24,9 @@ type lender struct {
 	at    uint64 // place in the log up to which facts are known
 	facts []fact
 	wins  map[string]escrow.Number // of each grant
+
+	settled map[string]string // how each oddity was settled
+	life    string            // this life of the store, if it began by putting back a copy
 }
 
 // fact is one event of the log, with when it was received. The number of a
@@ -36,7 +39,7 @@ type fact struct {
 }
 
 // telling are the fields that tell of shares, as they stand on the wire.
-var telling = [][]byte{[]byte(`"grants"`), []byte(`"spent"`), []byte(`"returned"`), []byte(`"burned"`)}
+var telling = [][]byte{[]byte(`"grants"`), []byte(`"spent"`), []byte(`"returned"`), []byte(`"burned"`), []byte(`"settles"`)}
 
 // follow reads the log to its end. It holds mu.
 func (l *lender) follow(ctx context.Context) error {
@@ -106,6 +109,9 @@ func (l *lender) fact(kind record.Kind, a op.Act, f fact, phone bool) {
 			return
 		}
 		f.Kind, f.Grant, f.First, f.number = escrow.Returned, r.Grant, r.From, l.wins[r.Grant]
+	case kind == record.Authority && a.Field == "remarks" && !phone:
+		l.decided(a)
+		return
 	case kind == record.Report && a.Field == "spent":
 		var sp escrow.Spend
 		if a.Value.Into(&sp) != nil {
@@ -136,7 +142,7 @@ type line struct {
 
 // fold makes the ledger of a number from the facts and from how many animals
 // were entered without a share.
-func (l *lender) fold(n escrow.Number, limit, entered int, lost []string) escrow.Ledger {
+func (l *lender) fold(n escrow.Number, limit, entered int, lost []string, then ...escrow.Event) escrow.Ledger {
 	events := []escrow.Event{{Kind: escrow.Limited, Limit: limit, Reserve: escrow.Reserve(limit)}}
 	for i := range l.facts {
 		switch f := &l.facts[i]; {
@@ -156,7 +162,7 @@ func (l *lender) fold(n escrow.Number, limit, entered int, lost []string) escrow
 	if entered > 0 {
 		events = append(events, escrow.Event{Kind: escrow.Entered, Op: "without a share", Count: entered})
 	}
-	return escrow.Fold(events)
+	return escrow.Fold(append(events, then...))
 }
 
 // look reckons every number that can be lent today, all as of one place in the
@@ -217,7 +223,7 @@ func (l *lender) linesOf(ctx context.Context, a *permits.Authority, today permit
 	takes, err := l.takes(ctx, a.ID)
 	for i := range out {
 		n := &out[i]
-		n.ledger = l.fold(n.Number, n.quota.Limit, l.entered(n, takes, today), lost)
+		n.ledger = l.fold(n.Number, n.quota.Limit, l.entered(n, takes, today), lost, l.putBack(asking)...)
 		n.recent = l.recent(n.Number)
 		for _, person := range asking {
 			if a.Lists(person, today) {

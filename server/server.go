@@ -207,6 +207,9 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.office = &reports.Office{Book: s.book, Names: list}
 	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}
 	s.office.Lent = s.lender.lent
+	if err := s.lender.wake(ctx); err != nil {
+		return err
+	}
 	ground := intake.Ground{Map: s.lines, Around: sanity.Surroundings{Places: cfg.Sites}}
 	if s.lines != nil && len(cfg.Home) > 0 {
 		ground.Around.Home = sanity.HomeOf(s.lines, cfg.Home...)
@@ -224,7 +227,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.kit = &kit{server: s, packs: cfg.Packs, taxa: cfg.Taxa}
 	clerk := &catalogue.Clerk{Book: s.book, Writer: deskWriter{s.log}, NewID: s.newID}
 	s.api = api.New(api.Needs{Institution: cfg.Institution, Version: cfg.Version, Now: cfg.Now, Zone: cfg.Zone, Log: cfg.Log,
-		People: s.people, Sync: s.sync, Book: s.book, Hands: clerk, Office: s.office, Desk: s.intake, Photos: photos{s.store},
+		People: s.people, Sync: s.sync, Book: s.book, Hands: clerk, Office: s.office, Desk: watch{s.intake, s.lender}, Photos: photos{s.store},
 		Kit: s.kit.make, Answers: shelves{s.store}, Tries: cfg.Tries})
 	s.desk = s.newDesk(clerk)
 	s.echo = s.routes()
