@@ -108,6 +108,7 @@ type Desk struct {
 	Papers      Papers             // nil: papers are only read
 	Names       *permits.Checklist // nil: animals are called as written
 	Outlines    Outlines
+	Duties      func(ctx context.Context) ([]catalogue.Duty, error) // nil: none are known
 	Photo       func(ctx context.Context, sha256 string) (bytes []byte, mediaType string, err error)
 	// Failed is told of errors that are ours; nil tells nobody.
 	Failed func(c echo.Context, err error)
@@ -139,6 +140,9 @@ func (d *Desk) Register(g *echo.Group) {
 
 	d.paperRoutes(page)
 	page.GET("/permits/:id/years/:year", d.in(anyDesk, d.year))
+
+	page.GET("/duties", d.in(anyDesk, d.duties))
+	page.POST("/duties", d.in(settlers, d.noteDuty))
 
 	page.GET("/arrivals", d.in(anyDesk, d.arrivals))
 	page.POST("/arrivals", d.in(registrars, d.beginArrival))
