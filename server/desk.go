@@ -13,7 +13,7 @@ import (
 // newDesk hands the desk everything it shows.
 func (s *Server) newDesk(clerk *catalogue.Clerk) *web.Desk {
 	d := &web.Desk{Institution: s.cfg.Name, Device: s.store.Identity().Device.String(), Demo: s.cfg.Demo, Now: s.cfg.Now,
-		Zone: s.cfg.Zone, Door: s.people, Book: s.book, Hands: clerk, Office: s.office, Queue: queue{watch{s.intake, s.lender}},
+		Zone: s.cfg.Zone, Door: s.people, Book: s.book, Hands: clerk, Office: s.office, Queue: queue{watch{s.intake, s.lender}}, Duties: s.book.Duties,
 		Asker: &asker{Server: s, taxa: s.office.Names.Taxa}, Past: answered{s},
 		Papers: paperDesk{s}, Names: s.office.Names, Photo: photos{s.store}.Photo,
 		Failed: func(c echo.Context, err error) {
