@@ -302,11 +302,11 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		"/persons/0/to": func(a *permits.Authority) {
 			a.Persons = []permits.Grant{{Person: "cal", From: permits.NewDate(2026, 5, 2), To: permits.NewDate(2026, 5, 1)}}
 		},
-		"/kind":             func(a *permits.Authority) { a.Kind = "" },
-		"/holder":           func(a *permits.Authority) { a.Holder = "" },
-		"/activities":       func(a *permits.Authority) { a.Activities = nil },
-		"/forbids/0":        func(a *permits.Authority) { a.Forbids = []string{"resell"} },
-		"/deposit_rule/min": func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Min: []permits.DueRule{{Months: -6}}} },
+		"/kind":               func(a *permits.Authority) { a.Kind = "" },
+		"/holder":             func(a *permits.Authority) { a.Holder = "" },
+		"/activities":         func(a *permits.Authority) { a.Activities = nil },
+		"/forbids/0":          func(a *permits.Authority) { a.Forbids = []string{"resell"} },
+		"/deposit_rule/min/0": func(a *permits.Authority) { a.DepositRule = &permits.DueRule{Min: []permits.DueRule{{Months: -6}}} },
 		"/quotas/0/per": func(a *permits.Authority) {
 			a.Quotas = []permits.Quota{{ID: "Q", Per: "each", Limit: 1, Window: "calendar_year"}}
 		},
