@@ -59,6 +59,9 @@ type Book struct {
 	pointedBy map[op.ID][]op.ID  // animal record -> reports
 	partsOf   map[op.ID][]op.ID  // animal record -> parts
 
+	small   small
+	awaited map[op.ID][]op.ID // animals that have not come -> records joined to them
+
 	count   int    // of animals that are not withdrawn
 	counted uint64 // one more than the place at which they were counted
 
@@ -74,7 +77,7 @@ func Open(log Log, out Surroundings) *Book {
 		log: log, out: out,
 		reports: map[op.ID]*reportEntry{}, animals: map[op.ID]*animalEntry{}, parts: map[op.ID]*partEntry{},
 		arrivals: map[op.ID]*arrivalEntry{}, papers: map[op.ID]*paperEntry{},
-		byTag: map[string][]op.ID{}, pointedBy: map[op.ID][]op.ID{}, partsOf: map[op.ID][]op.ID{},
+		small: newSmall(), byTag: map[string][]op.ID{}, pointedBy: map[op.ID][]op.ID{}, partsOf: map[op.ID][]op.ID{},
 	}
 }
 

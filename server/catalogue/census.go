@@ -1,7 +1,6 @@
 package catalogue
 
 import (
-	"context"
 	"slices"
 
 	"wayfall/permits"
@@ -176,17 +175,6 @@ func (t *Take) Fate() compliance.Fate {
 		return compliance.Lost
 	}
 	return compliance.Pending
-}
-
-// Count hands every animal in small to choose and returns the Takes of those
-// that it asks for by their place, in its order. All of it is of one place in
-// the log. The Census must not be kept.
-func (b *Book) Count(ctx context.Context, choose func(*Census) (want []uint32, err error)) ([]Take, error) {
-	takes, place, err := b.Takes(ctx, Everything)
-	if err != nil {
-		return nil, err
-	}
-	return Chosen(takes, place, choose)
 }
 
 // Chosen is Count over a list of Takes.

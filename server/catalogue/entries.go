@@ -174,6 +174,11 @@ func (b *Book) learnReport(s merge.State) {
 		old = was.animals
 	}
 	link(b.pointedBy, old, e.animals, s.ID)
+	for _, list := range [...][]op.ID{old, e.animals} {
+		for _, id := range list {
+			b.small.dirty[id] = true
+		}
+	}
 	b.reports[s.ID] = e
 	b.stale = true
 }
@@ -252,9 +257,15 @@ func (b *Book) learnAnimal(s merge.State) {
 		old = clean(was.tags)
 	}
 	link(b.byTag, old, clean(e.tags), s.ID)
+	b.small.dirty[b.root(s.ID)] = true // as it was
 	b.animals[s.ID] = e
-	if e.sameAs != (op.ID{}) || was != nil && was.sameAs != e.sameAs {
+	b.small.dirty[s.ID] = true
+	if e.sameAs != (op.ID{}) || was != nil && was.sameAs != e.sameAs || was == nil && b.awaited[s.ID] != nil {
 		b.rejoin = true
+		b.small.dirty[b.root(s.ID)] = true
+		for _, id := range b.awaited[s.ID] { // they counted for themselves
+			b.small.dirty[id] = true
+		}
 	}
 }
 

@@ -15,9 +15,12 @@ import (
 func (b *Book) arrange() {
 	if b.rejoin || b.joined == nil {
 		b.rejoin = false
-		b.joined = map[op.ID][]op.ID{}
+		b.joined, b.awaited = map[op.ID][]op.ID{}, map[op.ID][]op.ID{}
 		for id, a := range b.animals {
 			if a.sameAs != (op.ID{}) {
+				if b.animals[a.sameAs] == nil {
+					b.awaited[a.sameAs] = append(b.awaited[a.sameAs], id)
+				}
 				if root := b.root(id); root != id {
 					b.joined[root] = append(b.joined[root], id)
 				}
