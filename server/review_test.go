@@ -7,6 +7,8 @@ import (
 
 	"wayfall/permits"
 	"wayfall/permits/screen"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
 )
 
 // TestABreachIsListedWithItsRuleAndTheWaysOn takes an animal that nothing
@@ -42,4 +44,37 @@ func TestABreachIsListedWithItsRuleAndTheWaysOn(t *testing.T) {
 		}
 	}
 	t.Logf("SHOW %s by %s is listed with its section and the ways on", kept.Code, kept.Verdict.Deciding.Rule)
+}
+
+// TestAnAnswerThatChangedSinceTheFieldIsShown pushes a find with the phone's
+// own answer, which allowed it, and reads the page of the find.
+func TestAnAnswerThatChangedSinceTheFieldIsShown(t *testing.T) {
+	m := open(t, nil)
+	p := m.phone("ana", 9)
+	id := op.ID{7}
+	said := permits.Verdict{Outcome: permits.AllowWithObligations, Act: permits.Take, Inputs: "feed",
+		Deciding: permits.Finding{Rule: "R-FIELD", Layer: permits.AuthorityLayer, Effect: permits.Allows, Because: "Covered <b>here</b>.", Cites: "a section"},
+		Packs:    []permits.PackRef{{ID: "common", Version: "old", Digest: "beef"}}}
+	text, err := op.ValueOf(said)
+	if err != nil {
+		t.Fatal(err)
+	}
+	taxon, err := op.ValueOf(record.Determination{Written: "Bald Eagle", Name: "Haliaeetus leucocephalus", Certainty: record.Sure})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wire := p.save(op.Group{ID: id, Kind: "report", Acts: []op.Act{op.Set("taxon", taxon), op.Set("deed", op.Text("taken")), op.Event("verdicts", text)}})
+	if got := p.push(wire); len(got) != 1 {
+		t.Fatalf("got %d receipts, want 1", len(got))
+	}
+	status, body := m.page(t, m.seat(t, "rita"), "/finds/"+id.String()+"?ask=again")
+	for _, want := range []string{"In the field: It may be taken", "changed since the field answer", "What changed:", "Covered &lt;b&gt;here", "beef", "feed",
+		"edition", "The rules of that day are not loaded here", "the same answer, to the last byte", "officer on the spot prevail"} {
+		if status != http.StatusOK || !strings.Contains(body, want) {
+			t.Errorf("got %d without %q", status, want)
+		}
+	}
+	if strings.Contains(body, "<b>here") {
+		t.Error("markup of an answer went through")
+	}
 }

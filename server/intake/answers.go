@@ -106,7 +106,7 @@ func whatChanged(was, is *Answer, before, now screen.Facts) (out []string) {
 	for _, p := range is.Verdict.Packs {
 		i := slices.IndexFunc(was.Verdict.Packs, func(o permits.PackRef) bool { return o.ID == p.ID })
 		if i >= 0 && was.Verdict.Packs[i].Digest != p.Digest {
-			out = append(out, "the rules "+p.ID+": edition "+p.Version+" instead of "+was.Verdict.Packs[i].Version)
+			out = append(out, editionChanged(was.Verdict.Packs[i], p))
 		}
 	}
 	if byNumber(&was.Verdict) != byNumber(&is.Verdict) {
@@ -119,6 +119,13 @@ func whatChanged(was, is *Answer, before, now screen.Facts) (out []string) {
 		out = append(out, "neither facts nor rules; the papers or the numbers as they were known")
 	}
 	return out
+}
+
+func editionChanged(was, is permits.PackRef) string {
+	if was.Version == is.Version {
+		return "the text of the rules " + is.ID + ", under the same edition " + is.Version
+	}
+	return "the rules " + is.ID + ": edition " + is.Version + " instead of " + was.Version
 }
 
 // byNumber tells whether a number stands in the way.
