@@ -19,6 +19,7 @@ import (
 	"wayfall/permits/rules"
 	"wayfall/permits/screen"
 	"wayfall/permits/screen/find"
+	"wayfall/permits/screen/vectors"
 	"wayfall/server/demo"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
@@ -114,6 +115,49 @@ func visits(t *testing.T) []vector {
 		}
 	}
 	return file.Cases
+}
+
+// wanted compares what the phone's program answered to a visit with what its
+// vector wants.
+func wanted(t *testing.T, c *vectors.Case, answer string) bool {
+	t.Helper()
+	var got []permits.Verdict
+	if err := json.Unmarshal([]byte(answer), &got); err != nil {
+		t.Errorf("%s: %v in %s", c.ID, err, answer)
+		return false
+	}
+	wrong := c.Differences(got)
+	for _, w := range wrong {
+		t.Errorf("%s on the phone: %s", c.ID, w)
+	}
+	return len(wrong) == 0
+}
+
+// TestVectorsOnThePhone asks the phone's program for every visit.
+func TestVectorsOnThePhone(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join(top, "fixtures/vectors/permits.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	file, err := vectors.Read(text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	papers := papersOf(t, packs.Authorities())
+	var calls []call
+	for _, v := range visits(t) {
+		calls = append(calls, kit(t, papers, v.Tallies), call{"judge", []any{v.Facts, struct{}{}}})
+	}
+	agree := 0
+	for i, got := range phone(t, calls) {
+		if i%2 == 1 && wanted(t, &file.Cases[i/2], got) {
+			agree++
+		}
+	}
+	t.Logf("SHOW on the phone: %d of %d vectors agree in outcome, rule and duties", agree, len(file.Cases))
+	if len(file.Cases) != 40 {
+		t.Errorf("got %d vectors, want 40", len(file.Cases))
+	}
 }
 
 func TestVectorsThroughBothBodies(t *testing.T) {
