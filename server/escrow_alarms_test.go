@@ -179,3 +179,36 @@ func TestAStoreThatWasPutBackLendsNothingUntilAPersonSaysSo(t *testing.T) {
 		t.Error("after the word it still lends nothing")
 	}
 }
+
+func TestAShareThatNobodyGaveBackIsShownWhenItsWindowEnded(t *testing.T) {
+	m := open(t, nil)
+	papers(t, m)
+	b := borrowers(m, 1)[0]
+	b.hear(b.ask())
+	if got := odd(t, m, "share_not_back"); len(got) != 0 {
+		t.Fatalf("in the window: got %+v, want nothing", got)
+	}
+	lent := 0
+	for _, h := range b.purse.Holdings {
+		if h.To.Year() == 2025 {
+			lent++
+		}
+	}
+	m.now.Add(int64(120 * 24 * time.Hour / time.Millisecond))
+	got := odd(t, m, "share_not_back")
+	if lent == 0 || len(got) != lent {
+		t.Fatalf("after the year: got %d items, want %d, one for each share of it", len(got), lent)
+	}
+	t.Logf("SHOW not given back: %s %s", got[0].Why, got[0].Todo)
+	var out struct{ Numbers []struct{ From, To string } }
+	expect(t, "numbers", m.as("desmond").get("/v1/grants"), 200).into(t, &out)
+	for _, n := range out.Numbers {
+		if n.To < "2026-01-01" {
+			t.Errorf("a number of %s to %s can still be lent", n.From, n.To)
+		}
+	}
+	expect(t, "declare lost", m.as("desmond").post("/v1/devices/"+b.device+"/lost", map[string]any{}), 204)
+	if got := odd(t, m, "share_not_back"); len(got) != 0 {
+		t.Errorf("written off: got %+v, want nothing", got)
+	}
+}

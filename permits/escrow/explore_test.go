@@ -107,7 +107,7 @@ func TestNoInterleavingPassesTheNumber(t *testing.T) {
 				violations++
 				t.Errorf("%s:\n  %s", got.wrong, strings.Join(got.way, "\n  "))
 			}
-			t.Logf("3 phones, number %d: %d states, %d steps deep, %d violations", c.rule.limit, got.states, got.depth, violations)
+			t.Logf("SHOW 3 phones, number %d: %d states, %d steps deep, %d violations", c.rule.limit, got.states, got.depth, violations)
 		})
 	}
 }
@@ -126,7 +126,7 @@ func TestEachSafeguardIsNeeded(t *testing.T) {
 			if got.wrong == "" {
 				t.Fatalf("got no counterexample in %d states, want one: the model does not show what the safeguard is for", got.states)
 			}
-			t.Logf("after %d states: %s:\n  %s", got.states, got.wrong, strings.Join(got.way, "\n  "))
+			t.Logf("SHOW %s: after %d states: %s: %s", c.name, got.states, got.wrong, strings.Join(got.way, "; "))
 		})
 	}
 }

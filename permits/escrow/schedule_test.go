@@ -12,7 +12,7 @@ func many() int {
 	if soak() {
 		return 1_000_000
 	}
-	return 50_000
+	return 20_000
 }
 
 // schedule runs one random schedule and says which promise broke.
@@ -70,7 +70,7 @@ func countOf(n int, run func(seed uint64) string) (broken int64, first string) {
 func TestRandomSchedulesNeverPassTheNumber(t *testing.T) {
 	n := many()
 	broken, wrong := count(n, nil)
-	t.Logf("%d schedules of up to 80 steps, 2 to 6 phones and their copies, numbers 1 to 30: %d broke a promise", n, broken)
+	t.Logf("SHOW %d schedules of up to 80 steps, 2 to 6 phones and their copies, numbers 1 to 30: %d broke a promise", n, broken)
 	if broken > 0 {
 		t.Errorf("got %d schedules, want 0: %s", broken, wrong)
 	}
@@ -83,7 +83,7 @@ func TestRandomSchedulesFindWhatEachSafeguardIsFor(t *testing.T) {
 		"with release by timeout": func(r *rule) { r.timeout = true },
 	} {
 		broken, _ := count(n, change)
-		t.Logf("%s: %d of %d schedules broke a promise (%.2f %%)", name, broken, n, 100*float64(broken)/float64(n))
+		t.Logf("SHOW %s: %d of %d schedules broke a promise (%.2f %%)", name, broken, n, 100*float64(broken)/float64(n))
 		if broken == 0 {
 			t.Errorf("%s: got 0 broken schedules, want some: the schedules do not reach the fault", name)
 		}

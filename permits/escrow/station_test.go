@@ -539,7 +539,8 @@ func TestTwoLevelsOfServersNeverPassTheNumber(t *testing.T) {
 		{"copied phones", false, levels{limit: 4, block: 2, size: 2, blocks: 1, shares: 2, copies: 1}},
 		{"the station put back", false, levels{limit: 4, block: 2, size: 1, blocks: 1, shares: 2, restores: 1}},
 		{"copies, and the station put back", true, levels{limit: 4, block: 2, size: 2, blocks: 1, shares: 2, copies: 1, restores: 1}},
-		{"lost phones and a lost station", false, levels{limit: 4, block: 2, size: 2, blocks: 1, shares: 2, losses: 1}},
+		{"lost phones and a lost station, shares of two", true, levels{limit: 4, block: 2, size: 2, blocks: 1, shares: 2, losses: 1}},
+		{"lost phones and a lost station", false, levels{limit: 4, block: 2, size: 1, blocks: 1, shares: 2, losses: 1}},
 		{"everything", true, levels{limit: 4, block: 2, size: 2, blocks: 1, shares: 2, backs: 1, ups: 1, copies: 1, restores: 1, losses: 1}},
 	} {
 		if c.soak && !soak() {
