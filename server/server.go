@@ -204,7 +204,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.log = &ledger{store: s.store, scope: cfg.Institution}
 	s.around = surroundings(s.lines, list, cfg.Zone)
 	s.book = catalogue.Open(&reading{ledger: s.log}, s.around)
-	s.office = &reports.Office{Book: s.book, Names: list}
+	s.office = &reports.Office{Book: s.book, Names: list, Zone: cfg.Zone}
 	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}
 	s.office.Lent = s.lender.lent
 	if err := s.lender.wake(ctx); err != nil {

@@ -203,7 +203,7 @@ func (s *Server) asOf(ctx context.Context, lsn uint64) (*earlier, error) {
 	}
 	local := time.UnixMilli(at.AtMS).In(s.cfg.Zone)
 	e.day = permits.NewDate(local.Year(), int(local.Month()), local.Day())
-	e.office = &reports.Office{Book: e.book, Names: s.office.Names, Lent: func(authority, quota, taxon string) int { return lent.out(authority, quota, taxon, e.day) }}
+	e.office = &reports.Office{Book: e.book, Names: s.office.Names, Zone: s.cfg.Zone, Lent: func(authority, quota, taxon string) int { return lent.out(authority, quota, taxon, e.day) }}
 	s.past.kept = append(s.past.kept, e)
 	if len(s.past.kept) > 2 {
 		s.past.kept = slices.Delete(s.past.kept, 0, 1)
