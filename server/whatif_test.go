@@ -111,12 +111,11 @@ func TestAWhatIfPageAnswersAsTheInterfaceDoes(t *testing.T) {
 	m.now.Store(opening.UnixMilli())
 	program, seat = m.as("desmond"), m.seat(t, "desmond")
 	chance := rand.New(rand.NewPCG(3, 4))
-	const random = 250
-	for range random {
+	for range randomQuestions {
 		q := randomQuestion(chance)
 		ask(q, reportOf(q))
 	}
-	t.Logf("SHOW %d vectors and %d random questions, %d differ; outcomes %v", vectors, random, differing, outcomes)
+	t.Logf("SHOW %d vectors and %d random questions, %d differ; outcomes %v", vectors, randomQuestions, differing, outcomes)
 	if vectors < 8 || len(outcomes) < 4 {
 		t.Errorf("got %d vectors and outcomes %v: too few to mean anything", vectors, outcomes)
 	}

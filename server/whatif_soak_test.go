@@ -1,0 +1,5 @@
+//go:build soak
+
+package server_test
+
+const randomQuestions = 500
