@@ -67,6 +67,7 @@ var decides = map[string][]people.Role{
 	"animal.intake_no":       {people.Registrar},
 	"animal.hold":            {people.Registrar, people.PermitOfficer},
 	"animal.confirmed_cause": {people.Registrar, people.Preparator},
+	"report.decisions":       {people.PermitOfficer},
 	"authority.document":     {people.PermitOfficer},
 	"authority.scans":        {people.PermitOfficer},
 }

@@ -57,6 +57,7 @@ func TestAnAnimalsLifeThroughEveryOperationOfTheInterface(t *testing.T) {
 	roadside(t, m)
 	owl, tag := pushed(t, m)
 	officer(t, m)
+	decided(t, m, owl)
 	museumDay(t, m, owl, tag)
 	needsALook(t, m)
 	lending(t, m)
@@ -151,6 +152,18 @@ func officer(t *testing.T, m *museum) {
 			t.Errorf("got %s of %d bytes, want a spreadsheet", r.Header.Get("Content-Type"), len(r.body))
 		}
 	}
+}
+
+// decided is what people decide beside the rules, and of what is held.
+func decided(t *testing.T, m *museum, owl op.ID) {
+	desmond, report := m.as("desmond"), "/v1/reports/"+op.ID{0xB, 1}.String()
+	var asked struct{ Verdicts []struct{ Inputs string } }
+	expect(t, "the answer", desmond.get(report), 200).into(t, &asked)
+	expect(t, "decide", desmond.post(report+"/decisions", map[string]any{"outcome": "refuse_pickup",
+		"reason": "the road is closed", "document": "e-mail of 2 Oct", "inputs": asked.Verdicts[0].Inputs}), 201)
+	animal := "/v1/animals/" + owl.String()
+	expect(t, "hold", desmond.post(animal+"/fields/hold", map[string]any{"value": "May be evidence"}), 200)
+	expect(t, "release", desmond.post(animal+"/release", map[string]any{"document": "letter 7", "reason": "the officer is done"}), 200)
 }
 
 // museumDay takes the owl from the loading door into the drawer.
@@ -263,14 +276,14 @@ func braces(path string) string {
 	return strings.Join(parts, "/")
 }
 
-// What the museum or the log itself writes is not posted: verdicts, duties,
+// What the museum or the log itself writes is not posted: verdicts, decisions, duties,
 // withdrawal and its opposite; and only a phone that holds a share spends of it. Every other field is; null is refused with the
 // name of the field, which tells a known field from an unknown one.
 func TestTheFieldsOfAReportAreThoseOfTheLog(t *testing.T) {
 	m := open(t, nil)
 	cal, known := m.as("cal"), 0
 	for _, f := range record.Fields {
-		if f.Kind != record.Report || slices.Contains([]string{"verdicts", "done", "withdrawn", "restored", "spent"}, f.Name) {
+		if f.Kind != record.Report || slices.Contains([]string{"verdicts", "done", "decisions", "withdrawn", "restored", "spent"}, f.Name) {
 			continue
 		}
 		p := problemOf(t, f.Name, cal.post("/v1/verdicts", map[string]any{f.Name: nil}), http.StatusUnprocessableEntity)

@@ -50,6 +50,7 @@ func (s *Server) list() []route {
 		{post, "/v1/reports", a.Report, false, []people.Role{people.Salvager, people.Registrar, people.PermitOfficer}},
 		{get, "/v1/reports", a.Reports, false, signedIn},
 		{get, "/v1/reports/:id", a.OneReport, false, signedIn},
+		{post, "/v1/reports/:id/decisions", a.Decide, false, officers},
 		{put, "/v1/photos/:sha256", a.PutPhoto, false, signedIn},
 		{get, "/v1/photos/:sha256", a.Photo, false, signedIn},
 
@@ -77,6 +78,7 @@ func (s *Server) list() []route {
 
 		{get, "/v1/animals/:id", a.Animal, false, signedIn},
 		{post, "/v1/animals/:id/same-as", a.SameAs, false, settlers},
+		{post, "/v1/animals/:id/release", a.Release, false, settlers},
 		{post, "/v1/animals/:id/fields/:field", a.SetField, false, []people.Role{people.PermitOfficer, people.Registrar, people.Preparator}},
 		{post, "/v1/animals/:id/parts", a.AddPart, false, preparers},
 		{post, "/v1/animals/:id/catalogue", a.Catalogue, false, registrars},

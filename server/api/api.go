@@ -51,6 +51,8 @@ type Hands interface {
 	Accept(ctx context.Context, by catalogue.Hand, arrival string, a catalogue.Acceptance) (intakeNo string, err error)
 	CloseArrival(ctx context.Context, by catalogue.Hand, arrival, note string) error
 	Settle(ctx context.Context, by catalogue.Hand, animal string, s catalogue.Settlement) error
+	Decide(ctx context.Context, by catalogue.Hand, report string, in catalogue.Deciding) error
+	Release(ctx context.Context, by catalogue.Hand, animal, document, reason string) error
 	GiveCatalogue(ctx context.Context, by catalogue.Hand, animal string) (no string, err error)
 	AddPart(ctx context.Context, by catalogue.Hand, animal string, p catalogue.NewPart) (id string, err error)
 }

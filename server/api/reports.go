@@ -206,14 +206,16 @@ func number(c echo.Context, name string, usual, low, high int) (int, error) {
 }
 
 // OneReport shows everything said in one report.
-func (a *API) OneReport(c echo.Context) error {
+func (a *API) OneReport(c echo.Context) error { return a.oneReport(c, http.StatusOK) }
+
+func (a *API) oneReport(c echo.Context, status int) error {
 	got, err := a.Book.Find(c.Request().Context(), c.Param("id"))
 	if err != nil {
 		return err
 	}
 	out := reportOut{findOut: findOf(got.Find), Fields: factsOf(got.Facts), Verdicts: verdictsOf(got.Verdicts),
-		Duties: dutiesOf(got.Duties), Life: lifeOf(got.Life)}
-	return answer(c, http.StatusOK, out)
+		Decisions: decisionsOf(got.Decisions), Duties: dutiesOf(got.Duties), Life: lifeOf(got.Life)}
+	return answer(c, status, out)
 }
 
 // Animal shows everything said of one animal, every value, who and when.

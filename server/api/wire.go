@@ -133,12 +133,13 @@ type verdictOut struct {
 	Authority string       `json:"authority,omitempty"`
 	By        saidOut      `json:"by"`
 	Sample    bool         `json:"sample"`
+	Inputs    string       `json:"inputs,omitempty"`
 }
 
 func verdictsOf(all []catalogue.Verdict) []verdictOut {
 	out := make([]verdictOut, 0, len(all))
 	for _, v := range all {
-		one := verdictOut{v.Outcome, v.Headline, []findingOut{}, v.Authority, saidOf(v.By), v.Sample}
+		one := verdictOut{v.Outcome, v.Headline, []findingOut{}, v.Authority, saidOf(v.By), v.Sample, v.Inputs}
 		for _, f := range v.Findings {
 			one.Findings = append(one.Findings, findingOut{f.Rule, f.Outcome, f.Because, f.Cites})
 		}
@@ -186,10 +187,11 @@ func lifeOf(all []catalogue.Moment) []momentOut {
 
 type reportOut struct {
 	findOut
-	Fields   []factOut    `json:"fields"`
-	Verdicts []verdictOut `json:"verdicts"`
-	Duties   []dutyOut    `json:"duties"`
-	Life     []momentOut  `json:"life"`
+	Fields    []factOut     `json:"fields"`
+	Verdicts  []verdictOut  `json:"verdicts"`
+	Decisions []decisionOut `json:"decisions"`
+	Duties    []dutyOut     `json:"duties"`
+	Life      []momentOut   `json:"life"`
 }
 
 type partOut struct {
@@ -215,6 +217,7 @@ type animalOut struct {
 	Fields   []factOut    `json:"fields"`
 	Reports  []findOut    `json:"reports"`
 	SameAs   string       `json:"same_as,omitempty"`
+	Hold     *holdOut     `json:"hold,omitempty"`
 	Others   []rowOut     `json:"others"`
 	Parts    []partOut    `json:"parts"`
 	Life     []momentOut  `json:"life"`
@@ -224,7 +227,7 @@ type animalOut struct {
 
 func animalOf(s catalogue.AnimalSheet) animalOut {
 	out := animalOut{rowOut: rowOf(s.Row), Tags: some(s.Tags), Fields: factsOf(s.Facts), Reports: []findOut{},
-		SameAs: s.SameAs, Others: rowsOf(s.Others), Parts: []partOut{}, Life: lifeOf(s.Life),
+		SameAs: s.SameAs, Hold: holdOf(s.Holding), Others: rowsOf(s.Others), Parts: []partOut{}, Life: lifeOf(s.Life),
 		Duties: dutiesOf(s.Duties), Verdicts: verdictsOf(s.Verdicts)}
 	out.Numbers = []numberOut{}
 	for _, n := range s.Numbers {

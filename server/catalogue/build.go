@@ -34,6 +34,7 @@ func (b *Book) Find(ctx context.Context, id string) (FindSheet, error) {
 	}
 	r := view.ReportOf(s)
 	out := FindSheet{Find: b.find(e), Facts: b.factsOf(s), Verdicts: b.verdictsOf(r), Georef: e.place, Photos: view.Values(r.Photos), Duties: b.dutiesIn(e)}
+	out.Decisions = decisionsOf(r)
 	out.Life = sorted(b.reportLife(r))
 	return out, nil
 }
@@ -63,6 +64,9 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 		return AnimalSheet{}, err
 	}
 	if err := b.fillOthers(ctx, &out, key, members); err != nil {
+		return AnimalSheet{}, err
+	}
+	if out.Holding, err = b.holding(ctx, b.members(root)); err != nil {
 		return AnimalSheet{}, err
 	}
 	for _, r := range b.reportsOf(root) {

@@ -87,15 +87,47 @@ func liftable(field, value string) error {
 	if field == "hold" && value == "" {
 		return fault.New(fault.Invalid, "a hold is not taken away: release it, with the document and the reason")
 	}
+	if _, released := permits.ParseRelease(value); field == "hold" && released {
+		return fault.New(fault.Invalid, "a release is not typed over a hold: release it, with the document and the reason")
+	}
 	return nil
+}
+
+// Holding is whether an animal may be prepared as far as holds go, and the one
+// sentence that says why: the hold, or the document that lifted it. Said is
+// false where nobody ever spoke of a hold.
+type Holding struct {
+	Held, Said bool
+	Because    string
+	Released   permits.Release // the last one said, zero while held
+}
+
+func (b *Book) holding(ctx context.Context, members []op.ID) (Holding, error) {
+	var said []string
+	for _, m := range members {
+		s, err := b.log.State(ctx, m)
+		if err != nil {
+			return Holding{}, err
+		}
+		said = append(said, view.Values(view.AnimalOf(s).Hold.All)...)
+	}
+	free, f := permits.MayAct("prepare", said)
+	out := Holding{Held: !free, Said: len(said) > 0, Because: f.Because}
+	for _, v := range said {
+		if r, released := permits.ParseRelease(v); released && free {
+			out.Released = r
+		}
+	}
+	return out, nil
 }
 
 // Release lifts the hold on an animal: a named person, on a document, for a
 // reason. What was said before stays to be read.
 func (c *Clerk) Release(ctx context.Context, by Hand, animal, document, reason string) error {
 	r := permits.Release{By: by.Person, Document: document, Reason: reason}
-	if !r.Whole() {
-		return fault.New(fault.Invalid, "a hold is lifted on a document and for a reason: write down both")
+	if err := lacking("a hold is lifted on a document and for a reason: write down both", need{"/document", document, "name the document that releases the animal: a letter, an e-mail, a number"},
+		need{"/reason", reason, "say why it is released"}); err != nil {
+		return err
 	}
 	members, err := c.joined(ctx, animal)
 	if err != nil {

@@ -47,6 +47,7 @@ func (b *Book) reportLife(r view.Report) []Moment {
 		}
 		out = append(out, Moment{When: v.By.local(b.out.Zone), Head: head, Text: v.Gist, Shape: lifeShapes[v.Outcome], Who: v.By.Who, judge: true})
 	}
+	out = append(out, decidedLife(r, b.out.Zone)...)
 	for _, d := range r.Done {
 		out = append(out, Moment{When: d.Value.At.Earliest, Head: "duty done", Text: join(", ", lowerFirst(DutyText(d.Value.Code)), d.Value.Evidence), Shape: "done", Who: d.Actor})
 	}

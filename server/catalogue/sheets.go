@@ -130,7 +130,8 @@ type Verdict struct {
 	Findings  []Finding
 	Authority string
 	By        Said
-	Sample    bool // reckoned with a sample rule pack
+	Sample    bool   // reckoned with a sample rule pack
+	Inputs    string // digest of the facts that it answers
 }
 
 // Duty is something that has to be done, and whether it was.
@@ -195,17 +196,19 @@ type AnimalSheet struct {
 	Duties   []Duty
 	Place    record.Georeference
 	Verdicts []Verdict
+	Holding  Holding
 }
 
 // FindSheet is everything known of one report.
 type FindSheet struct {
 	Find
-	Facts    []Fact
-	Verdicts []Verdict
-	Georef   record.Georeference
-	Photos   []record.Photo
-	Duties   []Duty
-	Life     []Moment
+	Facts     []Fact
+	Verdicts  []Verdict
+	Decisions []Decision // newest first
+	Georef    record.Georeference
+	Photos    []record.Photo
+	Duties    []Duty
+	Life      []Moment
 }
 
 // ArrivalRow is one arrival in the list.

@@ -150,7 +150,7 @@ func (b *Book) verdictsOf(r view.Report) []Verdict {
 			out = append(out, Verdict{Outcome: "note", Headline: "An answer in a form that this server does not read", By: by})
 			continue
 		}
-		one := Verdict{Outcome: shapeOf(v), By: by, Sample: v.Sample, Headline: headline(v), Gist: b.gist(v)}
+		one := Verdict{Outcome: shapeOf(v), By: by, Sample: v.Sample, Headline: headline(v), Gist: b.gist(v), Inputs: v.Inputs}
 		for _, f := range v.Findings {
 			said := Finding{Rule: string(f.Rule), Outcome: effectShape(f), Because: f.Because, Cites: f.Cites}
 			same := func(x Finding) bool { return x.Because == said.Because && x.Cites == said.Cites }

@@ -187,17 +187,25 @@ var writers = map[record.Shape]func(f record.Field, raw json.RawMessage) (string
 	record.FixV: reading(func(_ record.Field, v record.Fix) string {
 		return PlaceText(record.Georeference{Known: true, Lat: v.Lat, Lon: v.Lon, Radius: v.Accuracy})
 	}),
-	record.PlaceV:    reading(func(_ record.Field, v record.Georeference) string { return PlaceText(v) }),
-	record.TaxonV:    reading(func(_ record.Field, v record.Determination) string { return TaxonText(v) }),
-	record.CauseV:    reading(causeText),
-	record.StateV:    reading(conditionText),
-	record.LandV:     reading(landText),
-	record.SignsV:    reading(signsText),
-	record.PersonV:   reading(func(_ record.Field, v record.Person) string { return join(", ", v.Name, v.Contact) }),
-	record.PhotoV:    reading(func(_ record.Field, v record.Photo) string { return join(", ", "photo", v.Caption) }),
-	record.FreezeV:   reading(func(_ record.Field, v record.Freeze) string { return join(", ", WhenText(v.At), v.Where) }),
-	record.RemarkV:   reading(func(_ record.Field, v record.Remark) string { return v.Text }),
-	record.DutyV:     reading(func(_ record.Field, v record.DutyDone) string { return join(", ", DutyText(v.Code), v.Evidence) }),
+	record.PlaceV:  reading(func(_ record.Field, v record.Georeference) string { return PlaceText(v) }),
+	record.TaxonV:  reading(func(_ record.Field, v record.Determination) string { return TaxonText(v) }),
+	record.CauseV:  reading(causeText),
+	record.StateV:  reading(conditionText),
+	record.LandV:   reading(landText),
+	record.SignsV:  reading(signsText),
+	record.PersonV: reading(func(_ record.Field, v record.Person) string { return join(", ", v.Name, v.Contact) }),
+	record.PhotoV:  reading(func(_ record.Field, v record.Photo) string { return join(", ", "photo", v.Caption) }),
+	record.FreezeV: reading(func(_ record.Field, v record.Freeze) string { return join(", ", WhenText(v.At), v.Where) }),
+	record.RemarkV: reading(func(_ record.Field, v record.Remark) string { return v.Text }),
+	record.DutyV:   reading(func(_ record.Field, v record.DutyDone) string { return join(", ", DutyText(v.Code), v.Evidence) }),
+	record.DocV: func(f record.Field, raw json.RawMessage) (string, bool) {
+		if f.Name != "decisions" {
+			return string(raw), json.Valid(raw)
+		}
+		var d permits.Decision
+		ok := json.Unmarshal(raw, &d) == nil && d.Missing() == ""
+		return decidedText(d), ok
+	},
 	record.WithdrawV: reading(func(_ record.Field, v record.Withdrawn) string { return v.Reason }),
 	record.CustodyV: reading(func(_ record.Field, v record.Custody) string {
 		text := "to " + v.To

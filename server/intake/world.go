@@ -233,7 +233,7 @@ func verdictOf(o op.Op, g op.Group) (op.Value, bool) {
 // about the report, which does not change what a verdict rests on.
 func onlyServer(o op.Op, g op.Group) bool {
 	return !slices.ContainsFunc(g.Acts, func(a op.Act) bool {
-		return !(a.Field == "verdicts" && o.Actor == ServerActor) && a.Field != "remarks" && a.Field != "done"
+		return !(a.Field == "verdicts" && o.Actor == ServerActor) && a.Field != "remarks" && a.Field != "done" && a.Field != "decisions"
 	})
 }
 

@@ -71,11 +71,12 @@ type findBody struct {
 	Asked     bool // the stored answers were asked again
 	Older     []catalogue.Verdict
 	MaySettle bool
+	Decide    decideForm
 	Action    string
 }
 
 // hiddenFacts are told elsewhere on the page, in a better form.
-var hiddenFacts = map[string]bool{"verdicts": true, "animals": true, "photos": true, "withdrawn": false}
+var hiddenFacts = map[string]bool{"verdicts": true, "decisions": true, "animals": true, "photos": true, "withdrawn": false}
 
 func plainFacts(all []catalogue.Fact) []catalogue.Fact {
 	var out []catalogue.Fact
@@ -87,7 +88,11 @@ func plainFacts(all []catalogue.Fact) []catalogue.Fact {
 	return out
 }
 
-func (d *Desk) find(c echo.Context) error {
+func (d *Desk) find(c echo.Context) error { return d.findPage(c, http.StatusOK, decideForm{}) }
+
+// findPage shows a find with what was typed of a decision and why it was
+// refused.
+func (d *Desk) findPage(c echo.Context, status int, form decideForm) error {
 	sheet, err := d.Book.Find(c.Request().Context(), c.Param("id"))
 	if err != nil {
 		return err
@@ -105,11 +110,12 @@ func (d *Desk) find(c echo.Context) error {
 	if n := len(sheet.Verdicts); n > 0 {
 		b.Newest, b.Older = &sheet.Verdicts[0], sheet.Verdicts[1:]
 	}
+	b.Decide = form.on(sheet, seated(c).May(officers...))
 	title := sheet.Name
 	if title == "" {
 		title = "Find"
 	}
-	return d.show(c, http.StatusOK, "find", page{Title: title, Here: "Finds", Body: b})
+	return d.show(c, status, "find", page{Title: title, Here: "Finds", Body: b})
 }
 
 type animalBody struct {
@@ -118,9 +124,14 @@ type animalBody struct {
 	Action                              string
 	MaySettle, MayPrepare, MayCatalogue bool
 	Correctable                         []record.Field
+	Release                             releaseForm
 }
 
-func (d *Desk) animal(c echo.Context) error {
+func (d *Desk) animal(c echo.Context) error { return d.animalPage(c, http.StatusOK, releaseForm{}) }
+
+// animalPage shows an animal with what was typed of a release and why it was
+// refused.
+func (d *Desk) animalPage(c echo.Context, status int, form releaseForm) error {
 	sheet, err := d.Book.Animal(c.Request().Context(), c.Param("id"))
 	if err != nil {
 		return err
@@ -131,10 +142,10 @@ func (d *Desk) animal(c echo.Context) error {
 	}
 	b := animalBody{
 		Animal: sheet, Facts: plainFacts(sheet.Facts), Action: "/animals/" + sheet.ID,
-		MaySettle: who.May(settlers...), MayPrepare: who.May(preparers...), Correctable: catalogue.Correctable(),
+		MaySettle: who.May(settlers...), MayPrepare: who.May(preparers...), Correctable: catalogue.Correctable(), Release: form,
 	}
 	b.MayCatalogue = who.May(registrars...) && sheet.Catalogue == "" && sheet.SameAs == ""
-	return d.show(c, http.StatusOK, "animal", page{Title: strings.TrimSpace(sheet.Name + " " + sheet.Tag), Here: "Finds", Body: b})
+	return d.show(c, status, "animal", page{Title: strings.TrimSpace(sheet.Name + " " + sheet.Tag), Here: "Finds", Body: b})
 }
 
 type yearBody struct {

@@ -54,6 +54,9 @@ var pages = func() map[string]*template.Template {
 		if strings.HasPrefix(name, "p") {
 			files = []string{"desk/layout.html", "desk/permit-parts.html", "desk/" + name + ".html"}
 		}
+		if name == "find" || name == "animal" {
+			files = append(files, "desk/decided.html")
+		}
 		out[name] = template.Must(template.New("layout.html").Funcs(plainWords).Funcs(whatIfWords()).Funcs(namer{}.words()).ParseFS(sources, files...))
 	}
 	return out

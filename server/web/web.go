@@ -38,6 +38,8 @@ type Book interface {
 // log; a refusal is a fault with a sentence for the person.
 type Hands interface {
 	NoteDone(ctx context.Context, by catalogue.Hand, report, code, evidence string) error
+	Decide(ctx context.Context, by catalogue.Hand, report string, in catalogue.Deciding) error
+	Release(ctx context.Context, by catalogue.Hand, animal, document, reason string) error
 	BeginArrival(ctx context.Context, by catalogue.Hand, o catalogue.Opening) (id string, err error)
 	AddLines(ctx context.Context, by catalogue.Hand, arrival, text string) error
 	AddBag(ctx context.Context, by catalogue.Hand, arrival string, typed catalogue.Typed) (tag string, err error)
@@ -129,8 +131,10 @@ func (d *Desk) Register(g *echo.Group) {
 	page.GET("/finds/:id", d.in(anyDesk, d.find))
 	page.POST("/finds/:id/fields/:field", d.in(settlers, d.settleFind))
 	page.POST("/finds/:id/duties", d.in(settlers, d.noteDone))
+	page.POST("/finds/:id/decisions", d.in(officers, d.decide))
 	page.GET("/animals/:id", d.in(anyDesk, d.animal))
 	page.POST("/animals/:id/fields/:field", d.in(settlers, d.settleField))
+	page.POST("/animals/:id/release", d.in(settlers, d.release))
 	page.POST("/animals/:id/correct", d.in(settlers, d.correct))
 	page.POST("/animals/:id/same-as", d.in(settlers, d.join))
 	page.POST("/animals/:id/apart", d.in(settlers, d.apart))

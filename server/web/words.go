@@ -52,7 +52,8 @@ func mark(shape, word string) template.HTML {
 
 // plainWords are the functions of the templates that need nobody's name.
 var plainWords = template.FuncMap{
-	"mark": mark,
+	"mark":        mark,
+	"notcounting": func(why permits.Decided) string { return notCounting[why] },
 	"verdict": func(outcome string) template.HTML {
 		if outcome == "" {
 			return `<span class="quiet">no answer yet</span>`

@@ -30,6 +30,7 @@ var Fields = []Field{
 	{Report, "animals", ORSet, "Animals", Link, false},
 	{Report, "verdicts", Log, "Verdicts", VerdictV, false},
 	{Report, "done", Log, "Duties done", DutyV, false},
+	{Report, "decisions", Log, "Decided by a person", DocV, false},
 	{Report, "spent", Log, "Counted on a share", DocV, false},
 	{Report, "withdrawn", Log, "Withdrawn", WithdrawV, false},
 	{Report, "restored", Log, "Brought back", WithdrawV, false},

@@ -38,6 +38,7 @@ type Report struct {
 	Animals      []Said[op.ID]
 	Verdicts     []Said[json.RawMessage]
 	Done         []Said[record.DutyDone]
+	Decisions    []Said[json.RawMessage]
 	Standing     merge.Standing
 }
 
@@ -71,6 +72,7 @@ func ReportOf(s merge.State) Report {
 	r.Animals = Elements[op.ID](s, "animals")
 	r.Verdicts = Events[json.RawMessage](s, "verdicts")
 	r.Done = Events[record.DutyDone](s, "done")
+	r.Decisions = Events[json.RawMessage](s, "decisions")
 	r.Standing, _ = s.Standing()
 	return r
 }
