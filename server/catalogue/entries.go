@@ -227,7 +227,7 @@ func (b *Book) learnAnimal(s merge.State) {
 	a := view.AnimalOf(s)
 	e := &animalEntry{
 		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
-		received: receivedAt(a), handed: handings(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: a.Hold.Shown, standing: a.Standing, lsn: firstLSN(s),
+		received: receivedAt(a), handed: handings(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: heldBy(a), standing: a.Standing, lsn: firstLSN(s),
 	}
 	for _, t := range view.Values(a.Tags) {
 		if !slices.Contains(e.tags, t) {

@@ -155,3 +155,9 @@ func (c *Clerk) Release(ctx context.Context, by Hand, animal, document, reason s
 		return out, nil
 	})
 }
+
+// heldBy is the hold that stands on an animal's record, "" once it is released.
+func heldBy(a view.Animal) string {
+	reason, _ := permits.Held(view.Values(a.Hold.All))
+	return reason
+}

@@ -39,8 +39,17 @@ func TestAHeldAnimalWaitsForItsRelease(t *testing.T) {
 		}
 	}
 	refused("a part after all that", part())
+	inLists := func(want string) {
+		t.Helper()
+		sheet, err := b.clerk.Book.Animal(ctx, also.String())
+		if b.must(err); sheet.Hold != want {
+			t.Errorf("the lists say the hold is %q, want %q", sheet.Hold, want)
+		}
+	}
+	inLists("May be poisoned; evidence")
 	b.must(b.clerk.Release(ctx, registrar, also.String(), "letter 14 of the laboratory", "no poison was found"))
 	b.must(part())
+	inLists("")
 	if err := b.clerk.Release(ctx, registrar, also.String(), "letter 14", "again"); !fault.Is(err, fault.Conflict) {
 		t.Errorf("got %v for a second release, want that nothing holds the animal", err)
 	}
