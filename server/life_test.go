@@ -78,6 +78,7 @@ func roadside(t *testing.T, m *museum) {
 	if got := v.member(t, "outcome"); got != "allow_with_obligations" {
 		t.Errorf("a listed salvager and an owl hit by a car: got %s, want allow_with_obligations: %s", got, v.body)
 	}
+	expect(t, "verdict on facts", cal.post("/v1/verdicts/facts", map[string]any{"finds": []map[string]any{{"count": 1}}}), 200)
 	kept := expect(t, "report", cal.report("r1", find(map[string]any{"remarks": []record.Remark{{Text: "warm"}}})), 201)
 	var out struct {
 		ID      string
