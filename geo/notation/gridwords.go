@@ -50,13 +50,10 @@ func groupEnd(s string) int {
 	for digit(s, i) {
 		i++
 	}
-	for i <= 3 && i+3 < len(s) && s[i] == ',' && digit(s, i+1) && digit(s, i+2) && digit(s, i+3) && !digit(s, i+4) {
-		j := i + 4
-		for j+3 < len(s) && s[j] == ',' && digit(s, j+1) && digit(s, j+2) && digit(s, j+3) && !digit(s, j+4) {
-			j += 4
+	if i <= 3 {
+		for group(s[i:]) {
+			i += 4
 		}
-		i = j
-		break
 	}
 	if i < len(s)-1 && s[i] == '.' && digit(s, i+1) {
 		i++
@@ -65,6 +62,11 @@ func groupEnd(s string) int {
 		}
 	}
 	return i
+}
+
+// group: a comma, three digits and no fourth.
+func group(s string) bool {
+	return len(s) > 3 && s[0] == ',' && digit(s, 1) && digit(s, 2) && digit(s, 3) && !digit(s, 4)
 }
 
 // number takes a number: one or two digits are the zone, more are metres.
