@@ -22,7 +22,9 @@ func (s *season) plainly(t *testing.T) {
 	verdicts, sentences := 0, map[string]bool{}
 	for key, f := range s.out.Finds {
 		var sheet struct {
-			Verdicts []struct{ By struct{ Value permits.Verdict } }
+			Verdicts []struct {
+				By struct{ Value permits.Verdict }
+			}
 		}
 		expect(t, "a report", s.as("gwen").get("/v1/reports/"+f.ID.String()), 200).into(t, &sheet)
 		for _, one := range sheet.Verdicts {
