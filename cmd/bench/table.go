@@ -48,7 +48,7 @@ func number(x float64) string {
 
 func run(ctx context.Context, out io.Writer) error {
 	var all []line
-	for _, measure := range []func(context.Context) ([]line, error){inPackages, yearOf, overTheWire, download} {
+	for _, measure := range []func(context.Context) ([]line, error){inPackages, onThePhone, yearOf, overTheWire, download} {
 		lines, err := measure(ctx)
 		if err != nil {
 			return err
