@@ -46,7 +46,9 @@ func number(x float64) string {
 	return fmt.Sprintf("%.3g", x)
 }
 
-func run(ctx context.Context, out io.Writer) error {
+// run prints the table and that of growth, whose curves go to a file if one is
+// named.
+func run(ctx context.Context, out io.Writer, curve string) error {
 	var all []line
 	for _, measure := range []func(context.Context) ([]line, error){inPackages, onThePhone, yearOf, overTheWire, download} {
 		lines, err := measure(ctx)
@@ -55,6 +57,13 @@ func run(ctx context.Context, out io.Writer) error {
 		}
 		all = append(all, lines...)
 	}
+	if err := printLines(out, all); err != nil {
+		return err
+	}
+	return growth(ctx, out, curve)
+}
+
+func printLines(out io.Writer, all []line) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "what\tmeasured\ttarget\tratio\tnote")
 	for _, l := range all {
