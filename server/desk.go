@@ -14,6 +14,10 @@ import (
 func (s *Server) newDesk(clerk *catalogue.Clerk) *web.Desk {
 	d := &web.Desk{Institution: s.cfg.Name, Device: s.store.Identity().Device.String(), Demo: s.cfg.Demo, Now: s.cfg.Now,
 		Zone: s.cfg.Zone, Door: s.people, Book: s.book, Hands: clerk, Office: s.office, Queue: queue{watch{s.intake, s.lender}}, Duties: s.book.Duties,
+		Head: func(ctx context.Context, lsn uint64) (string, error) {
+			at, err := s.head(ctx, lsn)
+			return at.Head, err
+		},
 		Asker: &asker{Server: s, taxa: s.office.Names.Taxa}, Past: answered{s},
 		Papers: paperDesk{s}, Names: s.office.Names, Photo: photos{s.store}.Photo,
 		Failed: func(c echo.Context, err error) {

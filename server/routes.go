@@ -63,6 +63,8 @@ func (s *Server) list() []route {
 		{put, "/v1/permits/:id", a.PutPermit, false, officers},
 		{get, "/v1/permits/:id/balance", a.Balance, false, signedIn},
 		{get, "/v1/permits/:id/years/:year", files.Year, false, museum},
+		{get, "/v1/years/:year", files.InstitutionYear, false, museum},
+		{get, "/v1/log/:lsn/head", files.LogHead, false, museum},
 		{get, "/v1/permits/:id/bundle", files.Bundle, false, settlers},
 		{get, "/v1/people/:id/duties.ics", files.Calendar, true, nil},
 		{post, "/v1/people/:id/calendar", files.OpenCalendar, false, signedIn},

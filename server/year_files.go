@@ -6,6 +6,7 @@ import (
 	"wayfall/permits"
 	"wayfall/server/api"
 	"wayfall/server/catalogue"
+	"wayfall/server/fault"
 	"wayfall/server/reports/feed"
 	"wayfall/server/reports/printed"
 )
@@ -17,7 +18,7 @@ func (s *Server) files() api.Files {
 		paper = printed.Letter
 	}
 	return api.Files{API: s.api, Institution: s.cfg.Name, Paper: paper, Sets: printed.Shipped(),
-		Keys: feed.Keys{Store: shelves{s.store}, Chance: s.cfg.Chance}, AsOf: s.reading, Duties: s.duties}
+		Keys: feed.Keys{Store: shelves{s.store}, Chance: s.cfg.Chance}, AsOf: s.reading, Head: s.head, Duties: s.duties}
 }
 
 // reading is the log now, or as it stood at a place or a moment. "now" is what
@@ -54,4 +55,26 @@ func (s *Server) duties(ctx context.Context) ([]catalogue.Duty, catalogue.Place,
 	}
 	all, err := s.book.Duties(ctx)
 	return all, at, err
+}
+
+// head is the place of an entry with the head of the log there, summed up from
+// the first entry on.
+func (s *Server) head(ctx context.Context, lsn uint64) (catalogue.Place, error) {
+	if last := s.store.Last(); lsn == 0 || lsn > last {
+		return catalogue.Place{}, fault.New(fault.Missing, "the log has the entries 1 to %d, and no entry %d", last, lsn)
+	}
+	at := first
+	for at.lsn < lsn {
+		entries, err := s.log.Read(ctx, at.lsn, int(min(page, lsn-at.lsn)))
+		if err != nil {
+			return catalogue.Place{}, err
+		}
+		if len(entries) == 0 {
+			return catalogue.Place{}, fault.New(fault.Internal, "the log ends at %d before entry %d", at.lsn, lsn)
+		}
+		for i := range entries {
+			at = at.next(&entries[i])
+		}
+	}
+	return at.place(), nil
 }

@@ -33,6 +33,13 @@ func files(t *testing.T, m *museum) {
 			t.Errorf("%s: the refusal points nowhere", wrong)
 		}
 	}
+	for _, form := range []string{"", ".csv", ".pdf", ".xlsx", ".pdf?paper=letter", ".csv?columns=short", "?as_of=5", ".pdf?as_of=5"} {
+		expect(t, "the institution"+form, desmond.get("/v1/years/2025"+form), 200)
+	}
+	problemOf(t, "the institution's columns of a page", desmond.get("/v1/years/2025?columns=short"), 422)
+	problemOf(t, "the institution in no year", desmond.get("/v1/years/20x5"), 404)
+	problemOf(t, "the institution's year for a salvager", m.as("cal").get("/v1/years/2025"), 403)
+	printedHead(t, m)
 	problemOf(t, "a year before anything", desmond.get(yearOf2025+"?as_of=1999-01-01T00:00:00Z"), 404)
 	problemOf(t, "no year", desmond.get("/v1/permits/SW-MI-SALV/years/20x5.pdf"), 404)
 	expect(t, "bundle", desmond.get("/v1/permits/SW-MI-SALV/bundle?from=2025-01-01&to=2025-12-31"), 200)
@@ -41,6 +48,30 @@ func files(t *testing.T, m *museum) {
 	problemOf(t, "bundle of no permit", desmond.get("/v1/permits/NONE/bundle"), 404)
 	problemOf(t, "bundle for a salvager", m.as("cal").get("/v1/permits/SW-MI-SALV/bundle"), 403)
 	feeds(t, m)
+}
+
+// printedHead asks for the head that a report was printed with.
+func printedHead(t *testing.T, m *museum) {
+	t.Helper()
+	desmond := m.as("desmond")
+	csv := string(expect(t, "year as of 5", desmond.get("/v1/years/2025.csv?as_of=5"), 200).body)
+	printed := csv[strings.LastIndex(strings.TrimSpace(csv[:strings.Index(csv, "\r\npaper: ")]), ",")+1 : strings.Index(csv, "\r\npaper: ")]
+	var got struct {
+		LSN      uint64
+		Head     string
+		Received int64
+	}
+	expect(t, "head", desmond.get("/v1/log/5/head"), 200).into(t, &got)
+	if got.LSN != 5 || got.Head != printed || len(printed) != 64 || got.Received == 0 {
+		t.Errorf("got %+v, want entry 5 with the head that was printed, %q", got, printed)
+	}
+	for _, beyond := range []string{"999999", "0"} {
+		if p := problemOf(t, "a place beyond the end", desmond.get("/v1/log/"+beyond+"/head"), 404); !strings.Contains(p.Detail, "the log has the entries 1 to ") {
+			t.Errorf("entry %s: got %q", beyond, p.Detail)
+		}
+	}
+	problemOf(t, "no entry", desmond.get("/v1/log/x/head"), 404)
+	problemOf(t, "the head for a salvager", m.as("cal").get("/v1/log/5/head"), 403)
 }
 
 // feeds goes through the life of a calendar's address.

@@ -62,6 +62,7 @@ type Office interface {
 	Permits(ctx context.Context, today permits.Date) ([]reports.PermitRow, error)
 	Permit(ctx context.Context, id string, today permits.Date) (reports.PermitSheet, error)
 	Year(ctx context.Context, id string, year int) (reports.Year, error)
+	InstitutionYear(ctx context.Context, year int) (reports.InstitutionYear, error)
 }
 
 // Desk is what intake decides: verdicts, new reports, joins, editions of an

@@ -35,7 +35,9 @@ type Files struct {
 	Keys        feed.Keys
 	// AsOf returns the reading of a place or a moment; "" is the log as it
 	// grows, "now" the log as it is now.
-	AsOf   func(ctx context.Context, text string) (Reading, error)
+	AsOf func(ctx context.Context, text string) (Reading, error)
+	// Head is the place of an entry in the log.
+	Head   func(ctx context.Context, lsn uint64) (catalogue.Place, error)
 	Duties func(ctx context.Context) ([]catalogue.Duty, catalogue.Place, error)
 }
 

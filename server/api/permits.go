@@ -187,33 +187,40 @@ type actedOut struct {
 }
 
 type yearOut struct {
-	ID          string       `json:"id"`
-	Name        string       `json:"name"`
-	Year        int          `json:"year"`
-	Due         string       `json:"due,omitempty"`
-	AsOfLSN     uint64       `json:"as_of_lsn"`
-	AsOfMS      int64        `json:"as_of_ms"`
-	Species     []countOut   `json:"species"`
-	Entries     []entryOut   `json:"entries"`
-	Total       int          `json:"total"`
-	Kept        int          `json:"kept"`
-	Transferred int          `json:"transferred"`
-	Destroyed   int          `json:"destroyed"`
-	Pending     int          `json:"pending"`
-	Lost        int          `json:"lost"`
-	Observed    []entryOut   `json:"observed"` // recorded and not taken: in no sum
-	Persons     []actedOut   `json:"persons"`
-	Nil         []string     `json:"without_activity"`
-	Balances    []balanceOut `json:"balances"`
-	Checks      []checkOut   `json:"checks"`
-	Sample      bool         `json:"sample"`
+	ID          string        `json:"id"`
+	Name        string        `json:"name"`
+	Year        int           `json:"year"`
+	Due         string        `json:"due,omitempty"`
+	AsOfLSN     uint64        `json:"as_of_lsn"`
+	AsOfMS      int64         `json:"as_of_ms"`
+	Species     []countOut    `json:"species"`
+	Entries     []entryOut    `json:"entries"`
+	Total       int           `json:"total"`
+	Kept        int           `json:"kept"`
+	Transferred int           `json:"transferred"`
+	Agencies    int           `json:"to_agencies"`
+	Destroyed   int           `json:"destroyed"`
+	Pending     int           `json:"pending"`
+	Lost        int           `json:"lost"`
+	HeldBefore  int           `json:"held_before"`
+	HeldAfter   int           `json:"held_after"`
+	In          []transferOut `json:"came_in"`
+	Out         []transferOut `json:"given_away"`
+	Late        []lateOut     `json:"late_duties"`
+	Observed    []entryOut    `json:"observed"` // recorded and not taken: in no sum
+	Persons     []actedOut    `json:"persons"`
+	Nil         []string      `json:"without_activity"`
+	Balances    []balanceOut  `json:"balances"`
+	Checks      []checkOut    `json:"checks"`
+	Sample      bool          `json:"sample"`
 }
 
 func yearOf(y reports.Year) yearOut {
 	out := yearOut{ID: y.Authority.ID, Name: y.Name, Year: y.Year, Due: y.Due.String(), AsOfLSN: y.AsOf.LSN, AsOfMS: y.AsOf.AtMS,
 		Species: []countOut{}, Total: y.Total, Kept: y.Kept, Transferred: y.Transferred,
 		Destroyed: y.Destroyed, Pending: y.Pending, Nil: some(y.Nil), Balances: balancesOf(y.Balances),
-		Checks: []checkOut{}, Sample: y.Sample, Lost: y.Lost, Observed: entriesOf(y.Observed), Persons: []actedOut{}}
+		Checks: []checkOut{}, Sample: y.Sample, Lost: y.Lost, Observed: entriesOf(y.Observed), Persons: []actedOut{},
+		Agencies: y.Agencies, HeldBefore: y.HeldBefore, HeldAfter: y.HeldAfter, In: transfersOf(y.In), Out: transfersOf(y.Out), Late: latesOf(y.Late)}
 	out.Entries = entriesOf(y.Entries)
 	for _, p := range y.Persons {
 		out.Persons = append(out.Persons, actedOut{p.Person, p.Role, p.Listed, p.Count, p.Unlisted, some(p.Idle)})

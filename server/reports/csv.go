@@ -4,12 +4,31 @@ import (
 	"bytes"
 	"encoding/csv"
 	"strconv"
+	"strings"
 )
 
 // CSV returns the year as a table after RFC 4180, made from the same sums as
 // the page: one row for each species, state, county and month, then the
 // subtotals, each named in its first column.
-func (y Year) CSV() []byte {
+func (y Year) CSV() []byte { return written(y.rows()) }
+
+// CSV returns the year as that of a paper, and what each paper's own report
+// comes to.
+func (i InstitutionYear) CSV() []byte {
+	rows := i.Sums.rows()
+	for _, p := range i.Papers {
+		for _, sum := range []struct {
+			name string
+			n    int
+		}{{"covered", p.Total}, {"over", p.Over}, {"not covered", p.Bare}, {"no day", p.Undated}, {"all", p.All}, {"in no other report", p.Only}} {
+			rows = append(rows, []string{"paper: " + sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), join(p.Authority.ID, p.Name)})
+		}
+	}
+	rows = append(rows, []string{"in several reports", "", "", "", "", "", "", strconv.Itoa(i.Shared), ""})
+	return written(rows)
+}
+
+func (y Year) rows() [][]string {
 	rows := [][]string{{"row", "species", "scientific name", "material", "state", "county", "month", "number", "note"}}
 	rows = append(rows, y.sums()...)
 	for _, part := range []struct {
@@ -28,10 +47,34 @@ func (y Year) CSV() []byte {
 	for _, sum := range []struct {
 		name string
 		n    int
-	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"destroyed", y.Destroyed}, {"lost", y.Lost}, {"pending", y.Pending}} {
+	}{{"kept", y.Kept}, {"transferred", y.Transferred}, {"to agencies", y.Agencies}, {"destroyed", y.Destroyed}, {"lost", y.Lost}, {"pending", y.Pending},
+		{"held before", y.HeldBefore}, {"held after", y.HeldAfter}} {
 		rows = append(rows, []string{sum.name, "", "", "", "", "", "", strconv.Itoa(sum.n), ""})
 	}
-	rows = append(rows, []string{"as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head})
+	rows = append(rows, y.moves()...)
+	return append(rows, []string{"as of", "", "", "", "", "", "", strconv.FormatUint(y.AsOf.LSN, 10), y.AsOf.Head})
+}
+
+// moves are the hand-overs and the late duties.
+func (y Year) moves() [][]string {
+	var rows [][]string
+	for _, part := range []struct {
+		name string
+		all  []Transfer
+	}{{"came in", y.In}, {"given away", y.Out}} {
+		for _, t := range part.all {
+			rows = append(rows, []string{part.name, t.Row.Name, t.Row.Taxon, "", t.Row.State, t.Row.County, month(t.Day), "1",
+				strings.Join([]string{t.Row.Tag, t.Day.String(), "from " + t.From, "to " + t.To, t.Note}, "; ")})
+		}
+	}
+	for _, d := range y.Late {
+		rows = append(rows, []string{"late duty", d.Row.Name, d.Row.Taxon, "", d.Row.State, d.Row.County, "", "1",
+			strings.Join([]string{d.Row.Tag, d.Person, d.Code, d.Text, "due " + d.Due, "done " + d.Done}, "; ")})
+	}
+	return rows
+}
+
+func written(rows [][]string) []byte {
 	for _, r := range rows {
 		for i := range r {
 			r[i] = plain(r[i])

@@ -195,6 +195,12 @@ type InstitutionYear struct {
 	Shared int         // animals that stand in the reports of two papers or more
 }
 
+// Of names the year after the institution.
+func (i InstitutionYear) Of(institution string) InstitutionYear {
+	i.Sums.Name = join(institution, "all papers")
+	return i
+}
+
 // PaperYear is what one paper's own report of the year comes to.
 type PaperYear struct {
 	Authority permits.Authority

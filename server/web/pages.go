@@ -150,7 +150,8 @@ func (d *Desk) animalPage(c echo.Context, status int, form releaseForm) error {
 
 type yearBody struct {
 	Year reports.Year
-	Foot template.URL // the query of the style sheet that puts the foot on every sheet
+	Foot template.URL             // the query of the style sheet that puts the foot on every sheet
+	All  *reports.InstitutionYear // nil: of one paper
 }
 
 func (d *Desk) year(c echo.Context) error {
@@ -170,7 +171,29 @@ func (d *Desk) year(c echo.Context) error {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="`+fileName(y)+`"`)
 		return c.Blob(http.StatusOK, "text/csv; charset=utf-8; header=present", y.CSV())
 	}
-	return d.show(c, http.StatusOK, "year", page{Title: "Yearly report " + text, Here: "Permits", Body: yearBody{y, footQuery(y)}})
+	return d.show(c, http.StatusOK, "year", page{Title: "Yearly report " + text, Here: "Permits", Body: yearBody{y, footQuery(y), nil}})
+}
+
+// institutionYear shows the year of all papers together.
+func (d *Desk) institutionYear(c echo.Context) error {
+	if d.Office == nil {
+		return noOffice
+	}
+	text, table := strings.CutSuffix(c.Param("year"), ".csv")
+	year, err := strconv.Atoi(text)
+	if err != nil || year < 1 || year > 9999 {
+		return fault.New(fault.Missing, "a report is of a calendar year, such as 2025")
+	}
+	y, err := d.Office.InstitutionYear(c.Request().Context(), year)
+	if err != nil {
+		return err
+	}
+	y = y.Of(d.Institution)
+	if table {
+		c.Response().Header().Set("Content-Disposition", `attachment; filename="year-`+text+`.csv"`)
+		return c.Blob(http.StatusOK, "text/csv; charset=utf-8; header=present", y.CSV())
+	}
+	return d.show(c, http.StatusOK, "year", page{Title: "Year " + text, Here: "Permits", Body: yearBody{y.Sums, footQuery(y.Sums), &y}})
 }
 
 // footQuery says what stands at the foot of every printed sheet.

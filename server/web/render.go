@@ -43,7 +43,7 @@ var nouns = []noun{
 	{Path: "/bench", Name: "Bench"}, {Path: "/catalogue", Name: "Catalogue"},
 }
 
-var pageNames = []string{"finds", "find", "animal", "permits", "permit", "permit-form", "permit-change", "permit-version", "people", "person", "year", "duties", "arrivals", "arrival", "bench", "catalogue", "review", "whatif", "sign-in", "sign-out", "about", "problem"}
+var pageNames = []string{"finds", "find", "animal", "permits", "permit", "permit-form", "permit-change", "permit-version", "people", "person", "year", "log", "duties", "arrivals", "arrival", "bench", "catalogue", "review", "whatif", "sign-in", "sign-out", "about", "problem"}
 
 // pages holds one parsed set for each page. The functions that need the names
 // of people are replaced for each request by show.

@@ -60,6 +60,7 @@ type Office interface {
 	Permits(ctx context.Context, today permits.Date) ([]reports.PermitRow, error)
 	Permit(ctx context.Context, id string, today permits.Date) (reports.PermitSheet, error)
 	Year(ctx context.Context, id string, year int) (reports.Year, error)
+	InstitutionYear(ctx context.Context, year int) (reports.InstitutionYear, error)
 }
 
 // Queue is the list of what needs a look.
@@ -112,6 +113,8 @@ type Desk struct {
 	Outlines    Outlines
 	Duties      func(ctx context.Context) ([]catalogue.Duty, error) // nil: none are known
 	Photo       func(ctx context.Context, sha256 string) (bytes []byte, mediaType string, err error)
+	// Head is the head of the log at an entry; nil: no log is kept.
+	Head func(ctx context.Context, lsn uint64) (string, error)
 	// Failed is told of errors that are ours; nil tells nobody.
 	Failed func(c echo.Context, err error)
 }
@@ -144,6 +147,8 @@ func (d *Desk) Register(g *echo.Group) {
 
 	d.paperRoutes(page)
 	page.GET("/permits/:id/years/:year", d.in(anyDesk, d.year))
+	page.GET("/years/:year", d.in(anyDesk, d.institutionYear))
+	page.GET("/log", d.in(anyDesk, d.logHead))
 
 	page.GET("/duties", d.in(anyDesk, d.duties))
 	page.POST("/duties", d.in(settlers, d.noteDuty))

@@ -130,7 +130,16 @@ func (d *Desk) namer(ctx context.Context, today permits.Date) namer {
 
 func (n namer) words() template.FuncMap {
 	return template.FuncMap{
-		"person":  n.person,
+		"person": n.person,
+		"party": func(who string) string {
+			switch who {
+			case "":
+				return "not written down"
+			case catalogue.Here:
+				return "the institution"
+			}
+			return n.person(who)
+		},
 		"clock":   n.clock,
 		"told":    n.told,
 		"speaker": n.speaker,

@@ -14,6 +14,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/server/catalogue"
+	"wayfall/server/fault"
 	"wayfall/server/reports"
 )
 
@@ -40,9 +41,15 @@ func wildYear(r *rand.Rand) takenBook {
 		kind := kinds[r.IntN(len(kinds))]
 		t := catalogue.Take{
 			Row: catalogue.Row{ID: fmt.Sprintf("%04d", i), Name: kind[0], Taxon: kind[1], State: []string{"Michigan", "Indiana"}[r.IntN(2)], County: []string{"Mason", "Oceana", ""}[r.IntN(3)],
-				Disposition: []string{"received", "private_freezer", "transferred", "destroyed", "never_arrived"}[r.IntN(5)]},
+				Disposition: []string{"received", "private_freezer", "transferred", "destroyed", "never_arrived", "agency"}[r.IntN(6)]},
 			Day: permits.NewDate(2025, 1+r.IntN(12), 1+r.IntN(28)), Person: []string{"p-ana", "p-quist"}[r.IntN(2)], Material: []string{"carcass", "carcass", "feather"}[r.IntN(3)],
 			Deed: "taken", Named: "STATE", Relies: []string{"STATE"}, Judged: true, Outcome: permits.AllowWithObligations,
+		}
+		if r.IntN(3) == 0 {
+			t.Handed = []catalogue.Handing{{Day: t.Day, From: "p-ana", To: catalogue.Here, Note: "in a box"}, {Day: t.Day, From: catalogue.Here, To: "p-quist"}}
+		}
+		if r.IntN(4) == 0 {
+			t.Dated = []catalogue.Duty{{Code: "HAND_OVER", Text: "Hand it over", Who: "p-ana", Due: "2025-01-02", Done: true, DoneAt: "2025-01-05"}}
 		}
 		switch r.IntN(8) {
 		case 0:
@@ -119,7 +126,9 @@ func TestThePageOfAYearAndItsTableShowTheSameNumbers(t *testing.T) {
 				want[strings.Join([]string{"subtotal", row[1], row[3], row[4]}, "/")] += number(t, row[7])
 			case "over", "not covered", "no day", "not taken":
 				want[row[0]]++
-			case "total", "kept", "transferred", "destroyed", "lost", "pending":
+			case "came in", "given away", "late duty":
+				want[row[0]]++
+			case "total", "kept", "to agencies", "transferred", "destroyed", "lost", "pending":
 				want[row[0]] = number(t, row[7])
 			}
 		}
@@ -172,18 +181,71 @@ func readYear(t *testing.T, page string) map[string]int {
 		case len(row) == 2 && row[0] == "Together":
 			got["total"] = number(t, row[1])
 		case len(row) == 2:
-			for begins, name := range map[string]string{"Kept": "kept", "Given": "transferred", "Destroyed": "destroyed", "Lost": "lost", "Pending": "pending"} {
+			for begins, name := range map[string]string{"Kept": "kept", "Given": "transferred", "Destroyed": "destroyed", "Lost": "lost", "Still out": "pending", "Of these": "to agencies"} {
 				if strings.HasPrefix(row[0], begins) {
 					got[name] = number(t, row[1])
 				}
 			}
 		}
 	}
-	for heading, name := range map[string]string{"Over the number (": "over", "Not covered (": "not covered", "Day not known (": "no day", "Recorded and not taken (": "not taken"} {
+	for heading, name := range map[string]string{"Over the number (": "over", "Not covered (": "not covered", "Day not known (": "no day", "Recorded and not taken (": "not taken", "Came to the institution (": "came in", "Given away (": "given away", "Late duties (": "late duty"} {
 		if _, rest, ok := strings.Cut(page, heading); ok {
 			n, _, _ := strings.Cut(rest, ")")
 			got[name] = number(t, n)
 		}
 	}
 	return got
+}
+
+func TestAPrintedHeadIsLaidBesideTheLog(t *testing.T) {
+	m := newMuseum(t)
+	head := strings.Repeat("0123456789abcdef", 4)
+	m.desk.Head = func(_ context.Context, lsn uint64) (string, error) {
+		if lsn > 7 {
+			return "", fault.New(fault.Missing, "the log has the entries 1 to 7, and no entry %d", lsn)
+		}
+		return head, nil
+	}
+	b := m.browser("p-farrow")
+	for asked, want := range map[string]string{
+		"entry=5&head=" + head:                        "The log has not changed up to entry 5.",
+		"entry=5&head=" + strings.ToUpper(head):       "The log has not changed up to entry 5.",
+		"entry=5&head=" + head[:32] + "+" + head[32:]: "The log has not changed up to entry 5.", // typed in two groups
+		"entry=5&head=1" + head[1:]:                   "The log has changed up to entry 5",
+		"entry=5&head=" + head[:63]:                   "The log has changed up to entry 5",
+		"entry=8&head=" + head:                        "the log has the entries 1 to 7, and no entry 8",
+		"entry=five&head=" + head:                     "an entry is a number",
+	} {
+		_, page := b.get("/log?" + asked)
+		if !strings.Contains(strings.ToLower(page), strings.ToLower(want)) {
+			t.Errorf("%s: the page does not say %q", asked, want)
+		}
+	}
+}
+
+func TestTheYearOfTheInstitutionHasItsPageAndItsTable(t *testing.T) {
+	m := newMuseum(t)
+	m.desk.Office = &reports.Office{Book: wildYear(rand.New(rand.NewPCG(5, 8)))}
+	b := m.browser("p-farrow")
+	_, page := b.get("/years/2025")
+	_, table := b.get("/years/2025.csv")
+	cells, err := csv.NewReader(strings.NewReader(table)).ReadAll()
+	m.must(err)
+	got, all := readYear(t, page), 0
+	for _, row := range cells {
+		switch row[0] {
+		case "total", "kept", "destroyed", "to agencies", "pending":
+			if got[row[0]] != number(t, row[7]) {
+				t.Errorf("%s: the page says %d, the table %s", row[0], got[row[0]], row[7])
+			}
+		case "paper: all":
+			all += number(t, row[7])
+			if !strings.Contains(page, `<td class="n">`+row[7]+`</td>`) {
+				t.Errorf("the page does not have the paper's %s animals", row[7])
+			}
+		}
+	}
+	if got["total"] == 0 || all == 0 || !strings.Contains(page, "The papers’ own reports") {
+		t.Errorf("got total %d, %d animals of papers", got["total"], all)
+	}
 }

@@ -22,9 +22,17 @@ type book struct {
 }
 
 // XLSX returns the year as a workbook with the sheets Lines, Subtotals,
-// Sections and Persons. Lines has the columns of the set. Numbers are numbers
+// Sections, Persons, Transfers and Late duties. Lines has the columns of the set. Numbers are numbers
 // and days are days, shown as 2025-04-18.
-func XLSX(y reports.Year, set Set, s Setting) ([]byte, error) {
+func XLSX(y reports.Year, set Set, s Setting) ([]byte, error) { return workbook(y, nil, set, s) }
+
+// InstitutionXLSX returns the year of the institution as a workbook; it has
+// the sheet Papers besides.
+func InstitutionXLSX(i reports.InstitutionYear, set Set, s Setting) ([]byte, error) {
+	return workbook(i.Sums, &i, set, s)
+}
+
+func workbook(y reports.Year, all *reports.InstitutionYear, set Set, s Setting) ([]byte, error) {
 	b := &book{file: excelize.NewFile()}
 	defer b.file.Close()
 	b.styles()
@@ -37,6 +45,10 @@ func XLSX(y reports.Year, set Set, s Setting) ([]byte, error) {
 	b.subtotals(y)
 	b.sections(y, s)
 	b.persons(y, s)
+	b.moves(y, s)
+	if all != nil {
+		b.papers(all)
+	}
 	var out bytes.Buffer
 	if b.err == nil {
 		b.err = b.file.Write(&out)
@@ -156,7 +168,7 @@ func (b *book) subtotals(y reports.Year) {
 		name string
 		n    int
 	}{{"Over the number", len(y.Over)}, {"Not covered", len(y.Bare)}, {"Day not known", len(y.Undated)}, {"All", y.All},
-		{"Recorded and not taken", len(y.Observed)}, {"Kept", y.Kept}, {"Transferred", y.Transferred}, {"Destroyed", y.Destroyed},
+		{"Recorded and not taken", len(y.Observed)}, {"Kept", y.Kept}, {"Transferred", y.Transferred}, {"Of these, to an agency or laboratory", y.Agencies}, {"Destroyed", y.Destroyed},
 		{"Lost", y.Lost}, {"Pending", y.Pending}, {"Held before", y.HeldBefore}, {"Held after", y.HeldAfter}, {"Not identified yet", y.ToIdentify}} {
 		p.add(one.name, "", "", "", one.n)
 	}

@@ -56,7 +56,7 @@ func TestTheWorkbookHoldsNumbersAsNumbersAndDaysAsDays(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if got := strings.Join(f.GetSheetList(), " "); got != "Lines Subtotals Sections Persons" {
+	if got := strings.Join(f.GetSheetList(), " "); got != "Lines Subtotals Sections Persons Transfers Late duties" {
 		t.Errorf("the sheets are %s", got)
 	}
 	rows, err := f.GetRows("Lines")

@@ -30,10 +30,17 @@ func (s Setting) name(person string) string {
 }
 
 // PDF sets the year on paper.
-func PDF(y reports.Year, s Setting) ([]byte, error) {
+func PDF(y reports.Year, s Setting) ([]byte, error) { return paged(y, nil, s) }
+
+// InstitutionPDF sets the year of the institution on paper.
+func InstitutionPDF(i reports.InstitutionYear, s Setting) ([]byte, error) {
+	return paged(i.Sums, &i, s)
+}
+
+func paged(y reports.Year, all *reports.InstitutionYear, s Setting) ([]byte, error) {
 	pages := 0
 	for {
-		out, n, err := print(y, s, pages)
+		out, n, err := print(y, all, s, pages)
 		if err != nil || n == pages {
 			return out, err
 		}
@@ -41,7 +48,7 @@ func PDF(y reports.Year, s Setting) ([]byte, error) {
 	}
 }
 
-func print(y reports.Year, set Setting, pages int) ([]byte, int, error) {
+func print(y reports.Year, all *reports.InstitutionYear, set Setting, pages int) ([]byte, int, error) {
 	made := time.UnixMilli(y.AsOf.AtMS).UTC()
 	notes := [3]string{y.Name + " · " + strconv.Itoa(y.Year) + " · entry " + entry(y) + " of the log"}
 	if y.AsOf.Head != "" {
@@ -57,6 +64,10 @@ func print(y reports.Year, set Setting, pages int) ([]byte, int, error) {
 	s.lines(y)
 	s.apart(y, set)
 	s.places(y)
+	s.moves(y, set)
+	if all != nil {
+		s.papers(all)
+	}
 	s.numbers(y)
 	s.persons(y, set)
 	s.checks(y)
@@ -120,6 +131,9 @@ func (s *sheet) top(y reports.Year, set Setting) {
 		}
 	}
 	facts := [][2]string{{"Holder", set.name(a.Holder)}, {"Issuing office", or(a.Issuer, "not noted")}, {"In force", span(a.ValidFrom, a.ValidTo)}, {"Due", due}}
+	if a.Kind == "" && a.ID == "" && a.Issuer == "" { // of all papers together
+		facts = facts[:1]
+	}
 	if a.ReportTo != "" {
 		facts = append(facts, [2]string{"To", a.ReportTo})
 	}
@@ -221,9 +235,10 @@ func (s *sheet) places(y reports.Year) {
 	s.table([]col{{"Where", 110, false}, {"Number", 20, true}}, []row{
 		{cells: []string{"Kept", n(y.Kept)}},
 		{cells: []string{"Given to another institution, agency or laboratory", n(y.Transferred)}},
+		{cells: []string{"Of these, to an agency or laboratory", n(y.Agencies)}},
 		{cells: []string{"Destroyed", n(y.Destroyed)}},
 		{cells: []string{"Lost: never arrived", n(y.Lost)}},
-		{cells: []string{"Pending: not yet at the institution", n(y.Pending)}},
+		{cells: []string{"Still out: not yet at the institution", n(y.Pending)}},
 		{cells: []string{"All", n(y.All)}, sum: true},
 	})
 	s.small("Held when the year began: " + n(y.HeldBefore) + ". Held at its end: " + n(y.HeldAfter) + ".")

@@ -48,6 +48,10 @@ func invented(species int) reports.Year {
 	y.Over, y.Bare, y.Undated, y.Observed = []reports.Entry{over}, []reports.Entry{bare}, []reports.Entry{undated}, []reports.Entry{seen}
 	y.Entries = []reports.Entry{e, over, bare, undated}
 	y.All, y.Kept, y.Transferred, y.Destroyed, y.Lost, y.Pending, y.HeldBefore, y.HeldAfter = 987654, 87001, 87002, 87003, 87004, 87005, 87006, 87007
+	y.Agencies = 87020
+	y.In = []reports.Transfer{{Row: e.Row, Day: permits.NewDate(2025, 5, 3), From: "zoë", To: catalogue.Here, Note: strings.Repeat("a long note ", 12)}}
+	y.Out = []reports.Transfer{{Row: e.Row, Day: permits.NewDate(2025, 6, 7), From: catalogue.Here, To: "Łódź Laboratory of a very long name indeed"}, {Row: e.Row}}
+	y.Late = []reports.LateDuty{{Row: e.Row, Person: "zoë", Text: "Hand the animal over", Due: "2025-05-02", Done: "2025-05-03T10:00"}, {Row: e.Row, Person: "zoë", Text: "Notify", Due: "2025-05-04T11:30"}}
 	y.Persons = []reports.Acted{{Person: "zoë", Listed: true, Count: 87008, Idle: []string{"2025-02", "2025-11"}}, {Person: "idle", Listed: true, Idle: []string{"2025-01"}}, {Person: "late", Count: 87009, Unlisted: 87010}}
 	y.Balances = []reports.Balance{{Name: "Loons", Limit: 87011, Used: 87012, Lent: 87013, Over: 87014, Free: 87015, Window: "in 2025"}, {Name: "Ducks", Unlimited: true, Used: 87016}}
 	y.Checks = []reports.Check{{What: "Held", Left: 87017, Right: 87018, LeftName: "one", RightName: "other"}, {What: "Even", Left: 87019, Right: 87019, LeftName: "a", RightName: "b"}}
@@ -56,7 +60,7 @@ func invented(species int) reports.Year {
 
 // numbersIn are the numbers that a print of the year must hold.
 func numbersIn(y reports.Year) []int {
-	out := []int{y.Total, y.All, y.Kept, y.Transferred, y.Destroyed, y.Lost, y.Pending, y.HeldBefore, y.HeldAfter, y.ToIdentify, int(y.AsOf.LSN), len(y.Over), len(y.Bare), len(y.Undated), len(y.Observed)}
+	out := []int{y.Total, y.All, y.Kept, y.Transferred, y.Destroyed, y.Lost, y.Agencies, len(y.In), len(y.Out), len(y.Late), y.Pending, y.HeldBefore, y.HeldAfter, y.ToIdentify, int(y.AsOf.LSN), len(y.Over), len(y.Bare), len(y.Undated), len(y.Observed)}
 	for _, sp := range y.Species {
 		for _, st := range sp.States {
 			out = append(out, st.Count)
@@ -128,7 +132,8 @@ func TestAPrintedYearIsCleanAndHoldsEveryNumberAndLetter(t *testing.T) {
 			}
 		}
 		for _, want := range []string{"Species 0 é", "Québec", "Łódź, Ωmega & Жук", "[U+65E5][U+672C] office", "(feathers)", "Feb, Nov",
-			"the whole time on the list", "Name of zoë", "Not for filing", y.AsOf.Head, "I certify", "Signature", "like [U+4E2D]", "! differ by 1", "no ceiling", "beyond the number"} {
+			"the whole time on the list", "Name of zoë", "Not for filing", y.AsOf.Head, "I certify", "Signature", "like [U+4E2D]", "! differ by 1", "no ceiling", "beyond the number",
+			"Came to the institution (1)", "Given away (2)", "Late duties (2)", "3 May 2025", "7 Jun 2025", "not written down", "! still open", "Musée"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%s: %q is not on the paper", paper, want)
 			}
