@@ -27,7 +27,7 @@ var handingOver = map[string]bool{"DEPOSIT": true, "HAND_OVER_NOW": true, "TRANS
 // and as void when what happened leaves nothing to do: an animal that was
 // received is deposited; one that was left where it lay needs no tag.
 func settle(d Duty, animal Row, deed string) Duty {
-	if d.Done {
+	if d.Done || d.Waived {
 		return d
 	}
 	line := strings.HasSuffix(d.Code, "_LINE")
@@ -49,10 +49,12 @@ func settle(d Duty, animal Row, deed string) Duty {
 }
 
 // weight orders what is known of one duty of one animal from two reports: done
-// once is done; asked for by one of them is asked for.
+// once is done; waived by a document is waived; asked for by one of them is asked for.
 func (d Duty) weight() int {
 	switch {
 	case d.Done:
+		return 3
+	case d.Waived:
 		return 2
 	case d.Void == "":
 		return 1
@@ -157,15 +159,38 @@ func (c *Clerk) NoteDone(ctx context.Context, by Hand, report, code, evidence st
 	if evidence = strings.TrimSpace(evidence); evidence == "" {
 		return fault.New(fault.Invalid, "write what was done: whom you told, and under which reference")
 	}
+	return c.noteOn(ctx, by, report, record.DutyDone{Code: code, At: by.moment(), Evidence: evidence})
+}
+
+// Waiver is the document by which a duty is lifted.
+type Waiver struct{ Document, By, Why string }
+
+// Waive writes that a document lifted a duty of a report. Without a document,
+// who lifted it and why, nothing is kept.
+func (c *Clerk) Waive(ctx context.Context, by Hand, report, code string, w Waiver) error {
+	w = Waiver{strings.TrimSpace(w.Document), strings.TrimSpace(w.By), strings.TrimSpace(w.Why)}
+	switch {
+	case w.Document == "":
+		return fault.New(fault.Invalid, "a duty is waived by a document only: write its reference").At("/document", "missing")
+	case w.By == "":
+		return fault.New(fault.Invalid, "write which office or person waived the duty").At("/by", "missing")
+	case w.Why == "":
+		return fault.New(fault.Invalid, "write why the duty was waived").At("/why", "missing")
+	}
+	return c.noteOn(ctx, by, report, record.DutyDone{Code: code, At: by.moment(), Waives: true, Document: w.Document, By: w.By, Why: w.Why})
+}
+
+// noteOn writes a note on a duty that the rules ask for.
+func (c *Clerk) noteOn(ctx context.Context, by Hand, report string, note record.DutyDone) error {
 	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, report, record.Report)
 		if err != nil {
 			return nil, err
 		}
 		_, _, asked := judged(view.ReportOf(s))
-		if !slices.ContainsFunc(asked, func(d Duty) bool { return d.Code == code }) {
+		if !slices.ContainsFunc(asked, func(d Duty) bool { return d.Code == note.Code }) {
 			return nil, fault.New(fault.Conflict, "the rules ask for nothing of that kind here any longer")
 		}
-		return done(on(s.ID, record.Report).event("done", record.DutyDone{Code: code, At: by.moment(), Evidence: evidence}))
+		return done(on(s.ID, record.Report).event("done", note))
 	})
 }

@@ -49,7 +49,11 @@ func (b *Book) reportLife(r view.Report) []Moment {
 	}
 	out = append(out, decidedLife(r, b.out.Zone)...)
 	for _, d := range r.Done {
-		out = append(out, Moment{When: d.Value.At.Earliest, Head: "duty done", Text: join(", ", lowerFirst(DutyText(d.Value.Code)), d.Value.Evidence), Shape: "done", Who: d.Actor})
+		head, shape := "duty done", "done"
+		if d.Value.Waives {
+			head, shape = "duty waived", "note"
+		}
+		out = append(out, Moment{When: d.Value.At.Earliest, Head: head, Text: join(", ", lowerFirst(DutyText(d.Value.Code)), noteText(d.Value)), Shape: shape, Who: d.Actor})
 	}
 	return out
 }

@@ -147,6 +147,14 @@ type Duty struct {
 	Report   string
 	Animal   Row
 	Who      string
+	Waived   bool // by a document; Void then says which
+	History  []DutyNote
+}
+
+// DutyNote is one note on a duty: that it was done, or waived. All are kept.
+type DutyNote struct {
+	At, Who, Text string
+	Waives        bool
 }
 
 // Moment is one point on the line of what happened to an animal.

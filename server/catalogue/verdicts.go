@@ -91,12 +91,38 @@ func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
 		}
 		for _, said := range done {
 			if said.Value.Code == o.Code {
-				d.Done, d.DoneAt, d.Evidence = true, said.Value.At.Earliest, said.Value.Evidence
+				d.note(said)
 			}
+		}
+		if d.Done { // what was done is done, whatever was waived
+			d.Waived, d.Void = false, ""
 		}
 		out = append(out, d)
 	}
 	return out
+}
+
+// note adds what somebody noted on a duty. A waiver without a document stays
+// in the history and lifts nothing.
+func (d *Duty) note(said view.Said[record.DutyDone]) {
+	v := said.Value
+	d.History = append(d.History, DutyNote{At: v.At.Earliest, Who: said.Actor, Text: noteText(v), Waives: v.Waives})
+	switch {
+	case v.Lifts():
+		d.Waived, d.Void = true, noteText(v)
+	case !v.Waives:
+		d.Done, d.DoneAt, d.Evidence = true, v.At.Earliest, v.Evidence
+	}
+}
+
+func noteText(v record.DutyDone) string {
+	switch {
+	case !v.Waives:
+		return v.Evidence
+	case v.Document == "":
+		return "a waiver without a document, which lifts nothing"
+	}
+	return join(": ", join(" by ", "waived", v.By)+", document "+v.Document, v.Why)
 }
 
 // phrase is what people call an authority in a sentence, or its id.

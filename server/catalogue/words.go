@@ -197,7 +197,7 @@ var writers = map[record.Shape]func(f record.Field, raw json.RawMessage) (string
 	record.PhotoV:  reading(func(_ record.Field, v record.Photo) string { return join(", ", "photo", v.Caption) }),
 	record.FreezeV: reading(func(_ record.Field, v record.Freeze) string { return join(", ", WhenText(v.At), v.Where) }),
 	record.RemarkV: reading(func(_ record.Field, v record.Remark) string { return v.Text }),
-	record.DutyV:   reading(func(_ record.Field, v record.DutyDone) string { return join(", ", DutyText(v.Code), v.Evidence) }),
+	record.DutyV:   reading(func(_ record.Field, v record.DutyDone) string { return join(", ", DutyText(v.Code), noteText(v)) }),
 	record.DocV: func(f record.Field, raw json.RawMessage) (string, bool) {
 		if f.Name != "decisions" {
 			return string(raw), json.Valid(raw)

@@ -172,7 +172,12 @@ func (s *shaper) rare(v op.Value) {
 	case record.RemarkV:
 		read(s, v, func(record.Remark) {})
 	case record.DutyV:
-		read(s, v, func(d record.DutyDone) { s.when("/at", d.At) })
+		read(s, v, func(d record.DutyDone) {
+			s.when("/at", d.At)
+			if d.Waives && d.Document == "" {
+				s.say(BadValue, "/document", "a duty is waived by a document only, and none is named")
+			}
+		})
 	case record.WithdrawV:
 		read(s, v, func(record.Withdrawn) {})
 	case record.VerdictV, record.DocV:

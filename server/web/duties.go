@@ -62,11 +62,13 @@ type dutiesBody struct {
 	Owed       []owed
 	Open, Late int
 	Done, Void int
+	Noted      []catalogue.Duty // that somebody noted as done or waived
 	MayNote    bool
+	MayWaive   bool
 }
 
 func (d *Desk) duties(c echo.Context) error {
-	b := dutiesBody{MayNote: seated(c).May(settlers...)}
+	b := dutiesBody{MayNote: seated(c).May(settlers...), MayWaive: seated(c).May(officers...)}
 	if d.Duties != nil {
 		all, err := d.Duties(c.Request().Context())
 		if err != nil {
@@ -80,6 +82,9 @@ func (d *Desk) duties(c echo.Context) error {
 func (b *dutiesBody) fill(all []catalogue.Duty, today permits.Date) {
 	at := map[string]int{}
 	for _, x := range all {
+		if len(x.History) > 0 {
+			b.Noted = append(b.Noted, x)
+		}
 		switch {
 		case strings.HasSuffix(x.Code, "_LINE"):
 			continue
@@ -186,4 +191,17 @@ func (d *Desk) noteDuty(c echo.Context) error {
 		return err
 	}
 	return goTo(c, "/duties", "take", "Noted as done, with your name.")
+}
+
+// waiveDuty notes that a document lifted a duty.
+func (d *Desk) waiveDuty(c echo.Context) error {
+	report := c.FormValue("report")
+	if report == "" {
+		return fault.New(fault.Invalid, "the form names no find")
+	}
+	w := catalogue.Waiver{Document: c.FormValue("document"), By: c.FormValue("by"), Why: c.FormValue("why")}
+	if err := d.Hands.Waive(c.Request().Context(), d.hand(c), report, c.FormValue("duty"), w); err != nil {
+		return err
+	}
+	return goTo(c, "/duties", "take", "Noted as waived, with the document and your name.")
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -59,4 +60,49 @@ func TestTheListOfDutiesIsAPageOnWhichTheyAreNotedAsDone(t *testing.T) {
 			t.Errorf("the page lacks %q", want)
 		}
 	}
+}
+
+func TestADutyIsWaivedByADocumentOnly(t *testing.T) {
+	m := newMuseum(t)
+	report, _ := m.find(seenFind{1, "p-ana", "2025-10-20", "Common Loon", "Gavia immer", "Beach", "Mason", "take", "taken", 43.9512, -86.4601, 38, 205})
+	book := m.desk.Book.(*catalogue.Book)
+	m.desk.Duties = book.Duties
+	of := func() (out catalogue.Duty) {
+		all, err := book.Duties(context.Background())
+		m.must(err)
+		for _, d := range all {
+			if d.Report == report.String() && d.Code == "DEPOSIT" {
+				return d
+			}
+		}
+		t.Fatal("the find has no duty to deposit")
+		return
+	}
+	form := url.Values{"report": {report.String()}, "duty": {"DEPOSIT"}, "by": {"State wildlife office"}, "why": {"too decayed to keep"}}
+	before := of()
+	if status, text, _ := m.browser("p-farrow").post("/duties/waive", form); status != 422 && status != 400 || !strings.Contains(text, "by a document only") {
+		t.Errorf("without a document: got %d, want a refusal that says why", status)
+	}
+	if got := of(); got.Waived || len(got.History) != len(before.History) {
+		t.Errorf("a refused waiver was kept: %+v", got)
+	}
+	form.Set("document", "Letter 2025-77")
+	if status, _, _ := m.browser("p-ana").post("/duties/waive", form); status != 403 {
+		t.Errorf("a salvager waives: got %d, want 403", status)
+	}
+	if status, text, _ := m.browser("p-farrow").post("/duties/waive", form); status != 303 {
+		t.Fatalf("got %d, want 303: %s", status, text)
+	}
+	got := of()
+	if !got.Waived || got.Done || !strings.Contains(got.Void, "State wildlife office, document Letter 2025-77: too decayed") {
+		t.Errorf("got %+v, want it waived with its document", got)
+	}
+	_, text := m.browser("p-farrow").get("/duties")
+	if !strings.Contains(text, "Letter 2025-77") || !strings.Contains(text, "waived") {
+		t.Error("the page does not show the waiver")
+	}
+	if err := wellFormed(text); err != nil {
+		t.Error(err)
+	}
+	t.Logf("SHOW %s: %s", got.Code, got.Void)
 }

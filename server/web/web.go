@@ -38,6 +38,7 @@ type Book interface {
 // log; a refusal is a fault with a sentence for the person.
 type Hands interface {
 	NoteDone(ctx context.Context, by catalogue.Hand, report, code, evidence string) error
+	Waive(ctx context.Context, by catalogue.Hand, report, code string, w catalogue.Waiver) error
 	Decide(ctx context.Context, by catalogue.Hand, report string, in catalogue.Deciding) error
 	Release(ctx context.Context, by catalogue.Hand, animal, document, reason string) error
 	BeginArrival(ctx context.Context, by catalogue.Hand, o catalogue.Opening) (id string, err error)
@@ -152,6 +153,7 @@ func (d *Desk) Register(g *echo.Group) {
 
 	page.GET("/duties", d.in(anyDesk, d.duties))
 	page.POST("/duties", d.in(settlers, d.noteDuty))
+	page.POST("/duties/waive", d.in(officers, d.waiveDuty))
 
 	page.GET("/arrivals", d.in(anyDesk, d.arrivals))
 	page.POST("/arrivals", d.in(registrars, d.beginArrival))

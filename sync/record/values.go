@@ -164,12 +164,20 @@ type Custody struct {
 	Note string `json:"note,omitempty"`
 }
 
-// DutyDone says that a duty was done and what proves it.
+// DutyDone says that a duty was done and what proves it, or that a document
+// lifted it. A waiver without a document lifts nothing.
 type DutyDone struct {
 	Code     string `json:"code"`
 	At       When   `json:"at"`
 	Evidence string `json:"evidence,omitempty"`
+	Waives   bool   `json:"waives,omitempty"`
+	Document string `json:"document,omitempty"` // reference of the document that lifts the duty
+	By       string `json:"by,omitempty"`       // office or person that lifted it
+	Why      string `json:"why,omitempty"`
 }
+
+// Lifts reports whether the duty is waived, with the document that it takes.
+func (d DutyDone) Lifts() bool { return d.Waives && d.Document != "" }
 
 // Withdrawn hides a record; it never destroys one.
 type Withdrawn struct {
