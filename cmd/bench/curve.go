@@ -36,7 +36,7 @@ func draw(all []growing) []byte {
 		for _, p := range g.points {
 			x, y := at(p)
 			fmt.Fprintf(&b, `<circle cx="%.1f" cy="%.1f" r="3" fill="#06c"/><text x="%.1f" y="%.1f">%s</text><text x="%.1f" y="%.0f" text-anchor="middle">%.0f</text>`,
-				x, y, x+5, y+14, number(p.ms), x, high+16, p.size)
+				x, y, x+5, y+14, number(p.ms), x, high+32, p.size)
 		}
 		fmt.Fprint(&b, "</g>\n")
 	}

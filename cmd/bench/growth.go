@@ -84,7 +84,7 @@ func verdictsGrowing(ctx context.Context) ([]growing, error) {
 
 func yearGrowing(ctx context.Context) (growing, error) {
 	fmt.Fprintln(os.Stderr, "growth of a year …")
-	g := growing{what: "year, all in one", of: "records"}
+	g := growing{what: "book of one year", of: "records"}
 	for _, n := range []int{1_000, 10_000, 100_000} {
 		wall, _, err := bestYear(ctx, n, 1, 10)
 		if err != nil {
