@@ -4,6 +4,7 @@ import (
 	"bytes"
 	_ "embed"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -125,17 +126,46 @@ func ReadSets(data []byte) (Sets, error) {
 	if file.V != 1 {
 		return nil, fault.New(fault.Invalid, "the column sets are of edition %d; this release reads edition 1", file.V)
 	}
-	seen := map[string]bool{}
-	for _, s := range file.Sets {
-		if s.ID == "" || seen[s.ID] || strings.ContainsAny(s.ID, ", ") {
-			return nil, fault.New(fault.Invalid, "the column set %q has no name of its own", s.ID)
-		}
-		seen[s.ID] = true
-		if err := s.check("set " + s.ID); err != nil {
-			return nil, err
-		}
+	if err := file.Sets.check(); err != nil {
+		return nil, err
 	}
 	return file.Sets, nil
+}
+
+// check lists what is wrong with any of the sets.
+func (all Sets) check() error {
+	type place struct{ at, detail string }
+	var said []string
+	var places []place
+	seen := map[string]bool{}
+	for i, s := range all {
+		at := fmt.Sprintf("/sets/%d", i)
+		if s.ID == "" || seen[s.ID] || strings.ContainsAny(s.ID, ", ") {
+			said = append(said, fmt.Sprintf("the column set %q has no name of its own", s.ID))
+			places = append(places, place{at + "/id", "not a name of its own"})
+		}
+		seen[s.ID] = true
+		err := s.check("set " + s.ID)
+		if err == nil {
+			continue
+		}
+		said = append(said, fault.Sentence(err))
+		inside := fault.Pointers(err)
+		for _, p := range inside {
+			places = append(places, place{at + p.Pointer, p.Detail})
+		}
+		if len(inside) == 0 {
+			places = append(places, place{at, "cannot be used"})
+		}
+	}
+	if len(said) == 0 {
+		return nil
+	}
+	err := fault.New(fault.Invalid, "%s", strings.Join(said, "; "))
+	for _, p := range places {
+		err = err.At(p.at, p.detail)
+	}
+	return err
 }
 
 // Names are the columns that lines of that sort have.

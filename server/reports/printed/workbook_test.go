@@ -193,3 +193,23 @@ func FuzzReadSets(f *testing.F) {
 		}
 	})
 }
+
+func TestEveryFaultOfEverySetIsListed(t *testing.T) {
+	_, err := ReadSets([]byte(`{"v":1,"sets":[
+		{"id":"a","per":"line","columns":[{"column":"tag","heading":"Tag"},{"column":"moon","heading":"Moon"}]},
+		{"id":"good","per":"animal","columns":[{"column":"tag","heading":"Tag"}]},
+		{"id":"a","per":"week","columns":[{"column":"species","heading":""}]},
+		{"id":"","per":"line","columns":[]}]}`))
+	if !fault.Is(err, fault.Invalid) {
+		t.Fatalf("got %v, want a refusal", err)
+	}
+	var got []string
+	for _, p := range fault.Pointers(err) {
+		got = append(got, p.Pointer)
+	}
+	want := []string{"/sets/0/columns/tag", "/sets/0/columns/moon", "/sets/2/id", "/sets/2", "/sets/3/id", "/sets/3"}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	t.Log("SHOW", fault.Sentence(err))
+}
