@@ -32,6 +32,7 @@ type kitBody struct {
 	Authorities []permits.Authority      `json:"authorities"`
 	Tallies     quota.Fixed              `json:"tallies"`
 	Grants      *[]api.Share             `json:"grants,omitempty"` // none: this device asks for no shares
+	Land        json.RawMessage          `json:"land,omitempty"`   // drawn units of ground
 	Region      regionNote               `json:"region"`
 	People      []kitPerson              `json:"people"`
 	Words       map[string][]record.Word `json:"words"`
@@ -68,7 +69,7 @@ func (k *kit) make(ctx context.Context) ([]byte, string, error) {
 	if err != nil {
 		return nil, "", err
 	}
-	body := kitBody{Packs: []json.RawMessage{}, Taxa: k.taxa, Authorities: papers, Tallies: tallies,
+	body := kitBody{Packs: []json.RawMessage{}, Taxa: k.taxa, Authorities: papers, Tallies: tallies, Land: s.drawn,
 		Region: regionNote{"/field/" + homeLines, k.digest}, People: []kitPerson{}, Words: kitWords,
 		Institution: s.cfg.Name, AsOf: today}
 	for _, p := range k.packs {

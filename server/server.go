@@ -8,6 +8,7 @@ package server
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -28,6 +29,7 @@ import (
 	"wayfall/permits/escrow"
 	"wayfall/permits/rules"
 	"wayfall/permits/screen/find"
+	"wayfall/permits/screen/land"
 	"wayfall/server/api"
 	"wayfall/server/catalogue"
 	"wayfall/server/intake"
@@ -59,6 +61,7 @@ type Config struct {
 	Log         *slog.Logger
 	Packs       []File // rule packs in loading order
 	Taxa        []byte // the checklist
+	Land        *File  // drawn units of ground; nil: none
 	// Lines are boundary lines in their compact form; nil takes those that
 	// were built in, and none if there are none.
 	Lines []byte
@@ -83,7 +86,9 @@ type Server struct {
 	office *reports.Office
 	lender *lender
 	lines  *region.Map
-	names  find.Names // nil if no list of towns was built in
+	units  *land.Map       // drawn units of ground
+	drawn  json.RawMessage // the same as phones are given them
+	names  find.Names      // nil if no list of towns was built in
 	api    *api.API
 	desk   *web.Desk
 	echo   *echo.Echo
@@ -107,6 +112,9 @@ func New(cfg Config) (*Server, error) {
 		return nil, err
 	}
 	s := &Server{cfg: cfg}
+	if s.units, s.drawn, err = loadLand(cfg.Land); err != nil {
+		return nil, err
+	}
 	if s.lines, err = loadLines(cfg.Lines); err != nil {
 		return nil, err
 	}
@@ -215,7 +223,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 		ground.Around.Home = sanity.HomeOf(s.lines, cfg.Home...)
 	}
 	staff := &crew{people: s.people, server: s.store.Identity().Device}
-	s.intake = intake.Open(intake.Needs{Log: s.log, Writer: intakeWriter{s.log}, Rules: intake.Rules{Book: rulebook, Checklist: list},
+	s.intake = intake.Open(intake.Needs{Log: s.log, Writer: intakeWriter{s.log}, Rules: intake.Rules{Book: rulebook, Checklist: list, Land: s.units},
 		Ground: ground, Role: staff.role, Name: staff.name, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
 		Now: cfg.Now, Zone: cfg.Zone})
 	staff.intake = s.intake

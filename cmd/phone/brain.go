@@ -11,6 +11,7 @@ import (
 	"wayfall/permits"
 	"wayfall/permits/quota"
 	"wayfall/permits/rules"
+	"wayfall/permits/screen/land"
 )
 
 // brain is what the phone was given to decide with.
@@ -20,6 +21,7 @@ type brain struct {
 	towns *gazetteer.List
 	kit   kit
 	book  *rules.Book
+	land  *land.Map
 
 	register *rules.Register
 }
@@ -32,6 +34,7 @@ type kit struct {
 	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
 	Grants      []struct{}          `json:"grants"`  // null: the museum lends this phone no shares
 	Barred      []string            `json:"barred"`  // people who may not use permits
+	Land        json.RawMessage     `json:"land"`    // drawn units of ground; absent: none
 	Institution string              `json:"institution"`
 	AsOf        string              `json:"as_of"`
 }
@@ -73,7 +76,14 @@ func (b *brain) load(args []js.Value) (any, error) {
 			return nil, err
 		}
 	}
-	b.kit, b.list, b.book = k, list, book
+	var units *land.Map
+	if len(k.Land) > 0 {
+		var faults []land.Fault
+		if units, faults = land.Load("field kit", k.Land); len(faults) > 0 {
+			return nil, invalid("/land", faults[0].String())
+		}
+	}
+	b.kit, b.list, b.book, b.land = k, list, book, units
 	if book != nil {
 		b.register = rules.NewRegister(book, k.Authorities)
 		for _, person := range k.Barred {

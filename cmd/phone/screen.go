@@ -41,7 +41,7 @@ func (b *brain) check(args []js.Value) (v permits.Verdict, tally *share.Tally, a
 	if err != nil {
 		return v, nil, a, err
 	}
-	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines})
+	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines, Land: b.land})
 	w, tally, err := b.world(&a, f.Count)
 	if err != nil {
 		return v, nil, a, err
@@ -79,7 +79,7 @@ func (b *brain) world(a *asking, need int) (*screen.World, *share.Tally, error) 
 	if b.book == nil {
 		return nil, nil, trouble{Kind: "unready", Sentence: "The rules are not on this phone yet. Connect once, or ask the permit officer before you take anything."}
 	}
-	w := &screen.World{Book: b.book, Register: b.register, Checklist: b.list}
+	w := &screen.World{Book: b.book, Register: b.register, Checklist: b.list, Ground: b.land.Edition()}
 	t := &share.Tally{Stated: b.kit.Tallies, Own: a.Own, Names: b.list, Purse: a.Purse, Need: need}
 	if t.Purse == nil && b.kit.Grants != nil {
 		t.Purse = &share.Purse{} // the museum lends, and this phone holds nothing

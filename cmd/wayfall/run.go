@@ -23,6 +23,7 @@ type where struct {
 	Key    string `help:"Short name of the institution, for ever." default:"museum" env:"WAYFALL_INSTITUTION"`
 	Title  string `help:"Name of the institution as people read it." default:"Our museum" env:"WAYFALL_TITLE"`
 	Zone   string `help:"Time zone of the institution." default:"Local" env:"WAYFALL_ZONE"`
+	Land   string `help:"File of drawn units of ground: refuges, parks, tribal land." env:"WAYFALL_LAND" placeholder:"FILE"`
 }
 
 // run reads the arguments and does what they ask for until ctx ends.

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"os"
+	"path/filepath"
 	"runtime/debug"
 	"time"
 
@@ -57,6 +58,13 @@ func (w where) open(demo bool, changes ...func(*server.Config)) (*server.Server,
 	}
 	for _, f := range packs.Rules() {
 		cfg.Packs = append(cfg.Packs, server.File(f))
+	}
+	if w.Land != "" {
+		text, err := os.ReadFile(w.Land)
+		if err != nil {
+			return nil, fmt.Errorf("units of ground: %w", err)
+		}
+		cfg.Land = &server.File{Name: filepath.Base(w.Land), Data: text}
 	}
 	for _, change := range changes {
 		change(&cfg)

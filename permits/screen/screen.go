@@ -14,6 +14,15 @@ type World struct {
 	Register  *rules.Register
 	Checklist *permits.Checklist
 	Tally     rules.Tally // nil: no number can be told to be free
+	Ground    *Ground     // the drawn units that told the facts; nil: none
+}
+
+// Ground says which drawing of units of ground was looked at, as a verdict
+// names its packs.
+type Ground struct {
+	permits.PackRef
+	Sample bool
+	Notice string
 }
 
 // Check judges one find or act.
@@ -61,13 +70,24 @@ func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 func sign(f *Facts, w *World, v *permits.Verdict) {
 	v.Inputs = Digest(f)
 	if w.Checklist.Sample {
-		v.Sample = true
-		if v.Notice == "" {
-			v.Notice = w.Checklist.Notice
+		sampled(v, w.Checklist.Notice)
+	}
+	if g := w.Ground; g != nil {
+		v.Packs = append(v.Packs[:len(v.Packs):len(v.Packs)], g.PackRef)
+		if g.Sample {
+			sampled(v, g.Notice)
 		}
 	}
 	if f.Authority != "" {
 		propose(f, v)
+	}
+}
+
+// sampled marks a verdict that rests on a sample.
+func sampled(v *permits.Verdict, notice string) {
+	v.Sample = true
+	if v.Notice == "" {
+		v.Notice = notice
 	}
 }
 

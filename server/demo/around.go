@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"wayfall/fixtures/packs"
 	"wayfall/fixtures/scenario"
 	"wayfall/geo"
 	"wayfall/geo/region"
@@ -23,6 +24,7 @@ const siteRadius = 150
 // reports are typed up.
 func Around(s scenario.Story) func(*server.Config) {
 	return func(cfg *server.Config) {
+		cfg.Land = &server.File{Name: "land-demo.json", Data: packs.DemoLand()}
 		cfg.Home = []region.ID{"26", "18"} // Michigan, and Indiana across the line
 		add := func(name string, at scenario.Point) {
 			if p, err := geo.At(geo.Degrees(at.Lat), geo.Degrees(at.Lon)); err == nil {

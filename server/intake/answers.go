@@ -83,7 +83,7 @@ func (in *Intake) factsAt(s merge.State, done bool) screen.Facts {
 	if done {
 		return in.facts(f)
 	}
-	return facts.Of(f.tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where})
+	return facts.Of(f.tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land})
 }
 
 // factLabels are the facts whose change is worth a word.
@@ -260,7 +260,7 @@ func (in *Intake) again(ctx context.Context, log *upTo, w Stored) (Again, error)
 	f := in.world.finds[id]
 	in.mu.Unlock()
 	asked, tally := in.factsAt(s, server), in.numbersOf(f, b)
-	world := &screen.World{Book: in.rules.Book, Register: b.register, Checklist: in.rules.Checklist, Tally: tally}
+	world := &screen.World{Book: in.rules.Book, Register: b.register, Checklist: in.rules.Checklist, Ground: in.rules.Land.Edition(), Tally: tally}
 	out.Verdict = screen.Check(&asked, world)
 	out.Facts = out.Verdict.Inputs == stored.Inputs
 	out.Packs = slices.Equal(out.Verdict.Packs, stored.Packs)

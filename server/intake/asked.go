@@ -23,6 +23,6 @@ func (in *Intake) Asked(ctx context.Context, finds []screen.Facts, used *quota.F
 	if used != nil {
 		tally = *used
 	}
-	w := &screen.World{Book: in.rules.Book, Register: in.register(), Checklist: in.rules.Checklist, Tally: tally}
+	w := &screen.World{Book: in.rules.Book, Register: in.register(), Checklist: in.rules.Checklist, Ground: in.rules.Land.Edition(), Tally: tally}
 	return screen.Visit(finds, w), nil
 }

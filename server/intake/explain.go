@@ -31,7 +31,7 @@ func (in *Intake) Explain(ctx context.Context, by Hand, d Draft, others []Draft)
 	if err := in.catchUp(ctx); err != nil {
 		return Explained{}, err
 	}
-	w := &screen.World{Book: in.rules.Book, Register: in.register(), Checklist: in.rules.Checklist, Tally: in.ledgerOf()}
+	w := &screen.World{Book: in.rules.Book, Register: in.register(), Checklist: in.rules.Checklist, Ground: in.rules.Land.Edition(), Tally: in.ledgerOf()}
 	asked := in.facts(in.asFind(by, d))
 	var out Explained
 	out.Verdict, out.Laws = screen.Explain(&asked, w)

@@ -29,7 +29,7 @@ func (unlimited) Used(*permits.Authority, *permits.Quota, string, permits.Date) 
 func (in *Intake) facts(f *find) screen.Facts {
 	tell := f.tell
 	tell.Count = max(tell.Count, len(f.animals))
-	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where})
+	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land})
 	switch f.deed {
 	case "taken":
 		out.InHand = permits.Yes
@@ -72,7 +72,7 @@ type bench struct {
 
 func (in *Intake) check(f *find, b bench, tally rules.Tally) permits.Verdict {
 	asked := in.facts(f)
-	w := &screen.World{Book: in.rules.Book, Register: b.register, Checklist: in.rules.Checklist, Tally: tally}
+	w := &screen.World{Book: in.rules.Book, Register: b.register, Checklist: in.rules.Checklist, Ground: in.rules.Land.Edition(), Tally: tally}
 	return screen.Check(&asked, w)
 }
 

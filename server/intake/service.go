@@ -8,6 +8,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/permits/rules"
+	"wayfall/permits/screen/land"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
 	"wayfall/sync/oplog"
@@ -48,6 +49,7 @@ type Writer interface {
 type Rules struct {
 	Book      *rules.Book
 	Checklist *permits.Checklist
+	Land      *land.Map // drawn units of ground; nil: none
 }
 
 // Needs is what intake stands on.

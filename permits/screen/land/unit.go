@@ -2,6 +2,8 @@ package land
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -9,6 +11,7 @@ import (
 
 	"wayfall/geo"
 	"wayfall/permits"
+	"wayfall/permits/screen"
 )
 
 // Answers are what the manager of a unit says as long as nothing else is in
@@ -73,6 +76,18 @@ type Map struct {
 	Sample bool
 	Notice string
 	units  []*Unit
+	title  string
+	digest string
+}
+
+// Edition says which drawing this is, by the digest of its file; nil if there
+// is none.
+func (m *Map) Edition() *screen.Ground {
+	if m == nil {
+		return nil
+	}
+	ref := permits.PackRef{ID: "land", Version: m.title, Digest: m.digest}
+	return &screen.Ground{PackRef: ref, Sample: m.Sample, Notice: m.Notice}
 }
 
 // Units returns the units in the order of the file.
@@ -128,7 +143,8 @@ func Load(name string, data []byte) (*Map, []Fault) {
 	if len(l.faults) > 0 {
 		return nil, l.faults
 	}
-	return &Map{Sample: f.Sample, Notice: f.Notice, units: f.Units}, nil
+	sum := sha256.Sum256(data)
+	return &Map{f.Sample, f.Notice, f.Units, f.Title, hex.EncodeToString(sum[:])}, nil
 }
 
 type loader struct {
