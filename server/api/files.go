@@ -168,6 +168,13 @@ func (f Files) Bundle(c echo.Context) error {
 			*into = d
 		}
 	}
+	if text := q.Get("sample"); text != "" {
+		n, err := strconv.Atoi(text)
+		if err != nil || n < 1 {
+			return fault.New(fault.Invalid, "a sample is a number of animals, such as 20").At("/sample", text)
+		}
+		asked.Sample, asked.Seed = n, q.Get("seed")
+	}
 	at := q.Get("as_of")
 	if at == "" {
 		at = "now" // all of it is of one place

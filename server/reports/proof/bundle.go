@@ -47,6 +47,8 @@ type Asked struct {
 	Authority string
 	From, To  permits.Date
 	Day       permits.Date
+	Sample    int    // how many animals to draw for looking them up; 0 draws none
+	Seed      string // decides which
 }
 
 // Bundle is one bundle that can be written.
@@ -63,6 +65,9 @@ type Bundle struct {
 func Open(ctx context.Context, n Needs, a Asked) (*Bundle, error) {
 	if a.From.Known() && a.To.Known() && a.To < a.From {
 		return nil, fault.New(fault.Invalid, "the last day lies before the first").At("/to", a.To.String())
+	}
+	if a.Sample < 0 || a.Sample > Most || a.Sample > 0 && a.Seed == "" || len(a.Seed) > 64 {
+		return nil, fault.New(fault.Invalid, "a sample is of 1 to %d animals and takes a seed of 1 to 64 letters", Most).At("/sample", fmt.Sprint(a.Sample))
 	}
 	if n.Zone == nil {
 		n.Zone = time.UTC
@@ -134,6 +139,16 @@ func (b *Bundle) Write(ctx context.Context, w io.Writer) error {
 	}
 	if err := papers.write(a, front); err != nil {
 		return err
+	}
+	if b.Sample > 0 {
+		front.HasSample = true
+		page, err := render("sample", b.sampled(front.Animals))
+		if err != nil {
+			return err
+		}
+		if err := a.add("sample.html", page); err != nil {
+			return err
+		}
 	}
 	page, err := render("index", front)
 	if err != nil {

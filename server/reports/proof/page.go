@@ -9,7 +9,7 @@ import (
 	"wayfall/server/catalogue"
 )
 
-//go:embed index.html animal.html paper.css
+//go:embed index.html animal.html sample.html paper.css
 var sources embed.FS
 
 // front is the first page of a bundle.
@@ -18,7 +18,7 @@ type front struct {
 	From, To, Drawn                           string
 	LSN                                       uint64
 	AsOf, Head, Notice                        string
-	Sample                                    bool
+	Sample, HasSample                         bool
 	Papers                                    []edition
 	Animals                                   []line
 }
