@@ -131,7 +131,7 @@ func (s *sheet) top(y reports.Year, set Setting) {
 		}
 	}
 	facts := [][2]string{{"Holder", set.name(a.Holder)}, {"Issuing office", or(a.Issuer, "not noted")}, {"In force", span(a.ValidFrom, a.ValidTo)}, {"Due", due}}
-	if a.Kind == "" && a.ID == "" && a.Issuer == "" { // of all papers together
+	if ofAll(y) {
 		facts = facts[:1]
 	}
 	if a.ReportTo != "" {
@@ -154,6 +154,12 @@ func (s *sheet) top(y reports.Year, set Setting) {
 	}
 }
 
+// ofAll reports whether the year is of all papers together: it names none.
+func ofAll(y reports.Year) bool {
+	a := y.Authority
+	return a.Kind == "" && a.ID == "" && a.Issuer == ""
+}
+
 func number(a permits.Authority) string {
 	if a.Number == "" {
 		return ""
@@ -174,7 +180,11 @@ func (s *sheet) lines(y reports.Year) {
 	if y.Total == 0 {
 		return
 	}
-	s.head("Taken under this authority", 30)
+	under := "this authority"
+	if ofAll(y) {
+		under = "all papers"
+	}
+	s.head("Taken under "+under, 30)
 	var blocks [][]row
 	for _, sp := range y.Species {
 		scientific := ""
