@@ -208,6 +208,9 @@ func TestTwoPhonesOfflineNeverPassANumber(t *testing.T) {
 	m := lend(t)
 	phones := []*phonePage{m.another("ana"), m.another("cal")}
 	const limit = 3
+	for _, p := range phones {
+		p.sends() // each has asked, so that neither is lent the other's part
+	}
 	m.papers(limit)
 	for range 2 {
 		for _, p := range phones {
