@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wayfall/permits"
+	"wayfall/sync/op"
 	"wayfall/sync/record"
 	"wayfall/sync/view"
 )
@@ -30,9 +31,20 @@ func judged(r view.Report) (outcome string, gist verdictGist, duties []Duty) {
 			continue
 		}
 		gist = gistOf(v)
-		return shapeOf(v), gist, dutiesOf(v, r.Done)
+		return shapeOf(v), gist, dutiesOf(v, r.Done, deskOf(r))
 	}
 	return "", verdictGist{}, nil
+}
+
+// deskOf is the device on which the server's answers are written, and what
+// people enter at the desk.
+func deskOf(r view.Report) op.DeviceID {
+	for _, said := range slices.Backward(r.Verdicts) {
+		if said.Actor == deskActor {
+			return said.Device
+		}
+	}
+	return op.DeviceID{}
 }
 
 func readVerdict(raw json.RawMessage) (permits.Verdict, bool) {
@@ -79,7 +91,7 @@ func full(blocking []permits.Finding, authority string) bool {
 	return any
 }
 
-func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
+func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone], desk op.DeviceID) []Duty {
 	var out []Duty
 	for _, o := range v.Obligations {
 		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.Due.Word}
@@ -91,7 +103,7 @@ func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
 		}
 		for _, said := range done {
 			if said.Value.Code == o.Code {
-				d.note(said)
+				d.note(said, said.Device == desk && desk != (op.DeviceID{}))
 			}
 		}
 		if d.Done { // what was done is done, whatever was waived
@@ -102,12 +114,17 @@ func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone]) []Duty {
 	return out
 }
 
-// note adds what somebody noted on a duty. A waiver without a document stays
-// in the history and lifts nothing.
-func (d *Duty) note(said view.Said[record.DutyDone]) {
+// note adds what somebody noted on a duty. A waiver without a document, or one
+// that was not written at the desk, stays in the history and lifts nothing.
+func (d *Duty) note(said view.Said[record.DutyDone], atDesk bool) {
 	v := said.Value
-	d.History = append(d.History, DutyNote{At: v.At.Earliest, Who: said.Actor, Text: noteText(v), Waives: v.Waives})
+	text := noteText(v)
+	if v.Lifts() && !atDesk {
+		text = "a waiver that was not entered at the desk, which lifts nothing: " + text
+	}
+	d.History = append(d.History, DutyNote{At: v.At.Earliest, Who: said.Actor, Text: text, Waives: v.Waives})
 	switch {
+	case v.Lifts() && !atDesk:
 	case v.Lifts():
 		d.Waived, d.Void = true, noteText(v)
 	case !v.Waives:

@@ -9,6 +9,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/server/catalogue"
+	"wayfall/sync/op"
 )
 
 func TestWhatHurtsFirstStandsOnTop(t *testing.T) {
@@ -67,6 +68,9 @@ func TestADutyIsWaivedByADocumentOnly(t *testing.T) {
 	report, _ := m.find(seenFind{1, "p-ana", "2025-10-20", "Common Loon", "Gavia immer", "Beach", "Mason", "take", "taken", 43.9512, -86.4601, 38, 205})
 	book := m.desk.Book.(*catalogue.Book)
 	m.desk.Duties = book.Duties
+	m.must(m.log.WriteIf(context.Background(), catalogue.Hand{Person: "server", AtMS: sampleDay.UnixMilli(), Zone: "-04:00"}, func(catalogue.Read) ([]op.Group, error) {
+		return []op.Group{{ID: report, Kind: "report", Acts: []op.Act{op.Event("verdicts", val(verdictFor("take", "state-2025")))}}}, nil
+	}))
 	of := func() (out catalogue.Duty) {
 		all, err := book.Duties(context.Background())
 		m.must(err)
