@@ -6,6 +6,7 @@
 package quota
 
 import (
+	"cmp"
 	"slices"
 	"sync"
 	"wayfall/permits"
@@ -84,19 +85,20 @@ func NewLedger(uses []Use, names *permits.Checklist) *Ledger {
 // replica gives the same order. An unknown time sorts last: what cannot be
 // shown to be earlier is the excess one.
 func earlier(a, b *Use) int {
+	return cmp.Or(sooner(a.Found, b.Found), cmp.Compare(a.Animal, b.Animal))
+}
+
+// sooner orders times of finds, the unknown one last.
+func sooner(a, b permits.Moment) int {
 	switch {
-	case a.Found.Known() != b.Found.Known():
-		if a.Found.Known() {
+	case a.Known() != b.Known():
+		if a.Known() {
 			return -1
 		}
 		return 1
-	case a.Found.Before(b.Found):
+	case a.Before(b):
 		return -1
-	case b.Found.Before(a.Found):
-		return 1
-	case a.Animal < b.Animal:
-		return -1
-	case a.Animal > b.Animal:
+	case b.Before(a):
 		return 1
 	}
 	return 0

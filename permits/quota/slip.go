@@ -152,16 +152,9 @@ func (c *counter) excess(out []Count, counted func(*Slip) bool) {
 
 // earlier orders slips as uses are ordered.
 func (c *counter) earlier(a, b *Slip) int {
-	switch {
-	case a.Found.Known() != b.Found.Known():
-		if a.Found.Known() {
-			return -1
-		}
-		return 1
-	case a.Found.Before(b.Found):
-		return -1
-	case b.Found.Before(a.Found):
-		return 1
+	switch found := sooner(a.Found, b.Found); {
+	case found != 0:
+		return found
 	case c.slips.Before(a.Animal, b.Animal):
 		return -1
 	case c.slips.Before(b.Animal, a.Animal):
