@@ -42,6 +42,7 @@ type Files struct {
 }
 
 const (
+	typeCSV  = "text/csv; charset=utf-8"
 	typePDF  = "application/pdf"
 	typeXLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 	typeZIP  = "application/zip"
@@ -65,9 +66,9 @@ func (f Files) Year(c echo.Context) error {
 	default:
 		return f.API.reading(r.Office).Year(c)
 	}
-	year, err := strconv.Atoi(text)
-	if err != nil || year < 1800 || year > 9999 {
-		return problem(http.StatusNotFound, "missing", "%q is not a year", text)
+	year, err := yearNumber(text)
+	if err != nil {
+		return err
 	}
 	set, err := f.Sets.Ask(q.Get("columns"))
 	if err != nil {
@@ -85,7 +86,7 @@ func (f Files) Year(c echo.Context) error {
 	kind := typePDF
 	switch form {
 	case "csv":
-		out, kind = printed.CSV(y, set), "text/csv; charset=utf-8"
+		out, kind = printed.CSV(y, set), typeCSV
 	case "xlsx":
 		kind = typeXLSX
 		out, err = printed.XLSX(y, set, look)
@@ -95,8 +96,22 @@ func (f Files) Year(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	f.file(c, c.Param("id")+"-"+text+"."+form)
-	if kind != "text/csv; charset=utf-8" {
+	return f.send(c, c.Param("id")+"-"+text+"."+form, kind, out)
+}
+
+// yearNumber reads the year of an address.
+func yearNumber(text string) (int, error) {
+	year, err := strconv.Atoi(text)
+	if err != nil || year < 1800 || year > 9999 {
+		return 0, problem(http.StatusNotFound, "missing", "%q is not a year", text)
+	}
+	return year, nil
+}
+
+// send hands out a year as a file; a table alone is compressed on the way.
+func (f Files) send(c echo.Context, name, kind string, out []byte) error {
+	f.file(c, name)
+	if kind != typeCSV {
 		plainly(c)
 	}
 	return c.Blob(http.StatusOK, kind, out)

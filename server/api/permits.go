@@ -2,7 +2,6 @@ package api
 
 import (
 	"net/http"
-	"strconv"
 	"strings"
 
 	"github.com/labstack/echo/v4"
@@ -133,9 +132,9 @@ func (a *API) PutPermit(c echo.Context) error {
 func (a *API) Year(c echo.Context) error {
 	text, wantsCSV := strings.CutSuffix(c.Param("year"), ".csv")
 	wantsCSV = wantsCSV || strings.HasPrefix(c.Request().Header.Get("Accept"), "text/csv")
-	year, err := strconv.Atoi(text)
-	if err != nil || year < 1800 || year > 9999 {
-		return problem(http.StatusNotFound, "missing", "%q is not a year", text)
+	year, err := yearNumber(text)
+	if err != nil {
+		return err
 	}
 	y, err := a.Office.Year(c.Request().Context(), c.Param("id"), year)
 	if err != nil {
@@ -144,7 +143,7 @@ func (a *API) Year(c echo.Context) error {
 	c.Response().Header().Set("Vary", "Accept")
 	if wantsCSV {
 		c.Response().Header().Set("Content-Disposition", `attachment; filename="`+c.Param("id")+"-"+text+`.csv"`)
-		return c.Blob(http.StatusOK, "text/csv; charset=utf-8", y.CSV())
+		return c.Blob(http.StatusOK, typeCSV, y.CSV())
 	}
 	return answer(c, http.StatusOK, yearOf(y))
 }

@@ -68,9 +68,9 @@ type institutionYearOut struct {
 func (f Files) InstitutionYear(c echo.Context) error {
 	ctx, q := c.Request().Context(), c.QueryParams()
 	text, form, _ := strings.Cut(c.Param("year"), ".")
-	year, err := strconv.Atoi(text)
-	if err != nil || year < 1800 || year > 9999 {
-		return problem(http.StatusNotFound, "missing", "%q is not a year", text)
+	year, err := yearNumber(text)
+	if err != nil {
+		return err
 	}
 	columns := q.Has("columns")
 	if columns && form != "csv" && form != "xlsx" {
@@ -94,7 +94,7 @@ func (f Files) InstitutionYear(c echo.Context) error {
 	}
 	y = y.Of(f.Institution)
 	var out []byte
-	kind := "text/csv; charset=utf-8"
+	kind := typeCSV
 	switch {
 	case form == "":
 		return answer(c, http.StatusOK, institutionYearOf(y))
@@ -114,11 +114,7 @@ func (f Files) InstitutionYear(c echo.Context) error {
 	if err != nil {
 		return err
 	}
-	f.file(c, "year-"+text+"."+form)
-	if form != "csv" {
-		plainly(c)
-	}
-	return c.Blob(http.StatusOK, kind, out)
+	return f.send(c, "year-"+text+"."+form, kind, out)
 }
 
 func institutionYearOf(y reports.InstitutionYear) institutionYearOut {
