@@ -7,9 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-
-	"wayfall/sync/merge"
-	"wayfall/sync/op"
 )
 
 // Backup writes a copy of the store, without photos, to a new file, checks
@@ -60,6 +57,7 @@ func (s *Store) copyTo(path string) error {
 func (s *Store) NewIncarnation(ctx context.Context) error {
 	return s.do(ctx, func(w *writer) error {
 		id := w.s.Identity()
+		old := id.Incarnation
 		for name, to := range map[string][]byte{"incarnation": id.Incarnation[:], "device": id.Device[:]} {
 			if _, err := io.ReadFull(s.opts.Random, to); err != nil {
 				return err
@@ -67,6 +65,9 @@ func (s *Store) NewIncarnation(ctx context.Context) error {
 			if _, err := w.c.exec("UPDATE meta SET value = ? WHERE name = ?", to, name); err != nil {
 				return err
 			}
+		}
+		if _, err := w.c.exec("INSERT INTO life (incarnation, upto) VALUES (?, ?)", old[:], w.next-1); err != nil {
+			return err
 		}
 		if _, err := w.c.exec("DELETE FROM meta WHERE name = 'backed up'"); err != nil {
 			return err
@@ -103,50 +104,4 @@ func (s *Store) BackedUp(ctx context.Context) (lsn uint64, err error) {
 func backedUp(c *conn) (lsn uint64, err error) {
 	_, err = c.one("SELECT value FROM meta WHERE name = 'backed up'", func(r row) { lsn = binary.BigEndian.Uint64(r.bytes(0)) })
 	return lsn, err
-}
-
-// Verify reads the whole log and reports the first thing that is not as it
-// was written: a hash, a link of a chain, a hole, or a kept state that is not
-// what the operations fold to.
-func (s *Store) Verify(ctx context.Context) error {
-	return s.snapshot(ctx, func(c *conn) error {
-		type end struct {
-			seq  uint64
-			link op.Link
-		}
-		ends := map[op.DeviceID]end{}
-		err := c.query(`SELECT d.id, o.seq, o.hash, o.link, o.wire, o.lsn FROM op o JOIN device d ON d.n = o.dev ORDER BY o.lsn`, func(r row) error {
-			dev, seq := op.DeviceID(r.bytes(0)), uint64(r.int(1))
-			e, known := ends[dev]
-			if !known {
-				e.link = op.Genesis(dev)
-			}
-			e.seq++
-			hash := op.HashOf(r.bytes(4))
-			e.link = e.link.Then(hash)
-			if e.seq != seq || hash != op.Hash(r.bytes(2)) || e.link != op.Link(r.bytes(3)) {
-				return fmt.Errorf("place %d of the log, operation %d of device %v, is not as it was written", r.int(5), seq, dev)
-			}
-			ends[dev] = e
-			return ctx.Err()
-		})
-		if err != nil {
-			return err
-		}
-		return verifyStates(ctx, c)
-	})
-}
-
-func verifyStates(ctx context.Context, c *conn) error {
-	return c.query(keptColumns+" WHERE r.state IS NOT NULL", func(r row) error {
-		k := keptOf(r)
-		st := merge.New(k.id, k.kind)
-		if err := st.Fold(k.history(c, 0, k.upto)); err != nil {
-			return err
-		}
-		if string(st.Append(nil)) != string(k.state) {
-			return fmt.Errorf("the kept state of record %v is not what its operations fold to", k.id)
-		}
-		return ctx.Err()
-	})
 }
