@@ -99,6 +99,7 @@ func roadside(t *testing.T, m *museum) {
 	path := "/v1/photos/" + sha(picture.Bytes())
 	expect(t, "photo in", cal.ask("PUT", path, &picture, map[string]string{"Content-Type": "image/png"}), 204)
 	expect(t, "photo out", cal.get(path), 200)
+	expect(t, "sealed head", cal.get("/v1/sync/head"), 200)
 }
 
 // pushed is what a phone hands in after a day without signal.

@@ -57,6 +57,7 @@ func (s *Server) list() []route {
 		{post, "/v1/sync/hello", a.Hello, false, signedIn},
 		{post, "/v1/sync/push", a.Push, false, signedIn},
 		{get, "/v1/sync/pull", a.Pull, false, signedIn},
+		{get, "/v1/sync/head", api.Sealing{Seals: s.sealer}.Head, false, signedIn},
 
 		{get, "/v1/permits", a.Permits, false, signedIn},
 		{get, "/v1/permits/:id", a.Permit, false, signedIn},

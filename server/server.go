@@ -94,6 +94,7 @@ type Server struct {
 	echo   *echo.Echo
 	around catalogue.Surroundings
 	past   past
+	sealer sealer
 }
 
 // New opens the store and wires everything. Close it when it is done.
@@ -237,6 +238,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.api = api.New(api.Needs{Institution: cfg.Institution, Version: cfg.Version, Now: cfg.Now, Zone: cfg.Zone, Log: cfg.Log,
 		People: s.people, Sync: s.sync, Book: s.book, Hands: clerk, Office: s.office, Desk: watch{s.intake, s.lender}, Photos: photos{s.store},
 		Kit: s.kit.make, Answers: shelves{s.store}, Tries: cfg.Tries})
+	s.sealer = sealer{s.store, cfg.Log}
 	s.desk = s.newDesk(clerk)
 	s.echo = s.routes()
 	// What was pushed and not yet screened when the program ended, and what
@@ -268,6 +270,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 		WriteTimeout: 5 * time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 		ErrorLog: slog.NewLogLogger(s.cfg.Log.Handler(), slog.LevelWarn)}
 	ended := make(chan error, 1)
+	go s.sealer.run(ctx)
 	go func() { ended <- srv.Serve(l) }()
 	select {
 	case err := <-ended:
@@ -282,10 +285,11 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	return nil
 }
 
-// Close screens what was pushed and ends the store. Nothing may be served
-// afterwards.
+// Close screens what was pushed, seals the log and ends the store. Nothing may
+// be served afterwards.
 func (s *Server) Close() error {
 	s.sync.screen.settle()
+	s.sealer.seal(context.Background())
 	return s.store.Close()
 }
 

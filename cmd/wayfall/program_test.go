@@ -227,7 +227,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 	if err := run(context.Background(), []string{"--help"}, &out); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"serve", "demo", "invite"} {
+	for _, want := range []string{"serve", "demo", "invite", "rules", "verify", "backup", "restore"} {
 		if !strings.Contains(out.String(), want) {
 			t.Errorf("the help does not name %s:\n%s", want, out.String())
 		}

@@ -10,10 +10,13 @@ import (
 
 // commands is everything the program can be asked to do.
 type commands struct {
-	Serve  serveCommand  `cmd:"" help:"Serve the store in a folder to phones, desks and programs."`
-	Demo   demoCommand   `cmd:"" help:"Pour an invented museum into a folder, serve it, and print sign-in links."`
-	Invite inviteCommand `cmd:"" help:"Add a person, or more roles to one, and print a one-time sign-in link. Stop the server first."`
-	Rules  rulesCommand  `cmd:"" help:"Look for faults in rule packs, or explain what they answer."`
+	Serve   serveCommand   `cmd:"" help:"Serve the store in a folder to phones, desks and programs."`
+	Demo    demoCommand    `cmd:"" help:"Pour an invented museum into a folder, serve it, and print sign-in links."`
+	Invite  inviteCommand  `cmd:"" help:"Add a person, or more roles to one, and print a one-time sign-in link. Stop the server first."`
+	Rules   rulesCommand   `cmd:"" help:"Look for faults in rule packs, or explain what they answer."`
+	Verify  verifyCommand  `cmd:"" help:"Read a whole store and name the first thing that is not as it was written."`
+	Backup  backupCommand  `cmd:"" help:"Copy a store and its photos while it serves, and read the copy back."`
+	Restore restoreCommand `cmd:"" help:"Put a copy back into an empty folder."`
 }
 
 // where names the store and its institution.

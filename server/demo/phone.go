@@ -29,6 +29,7 @@ type Phone struct {
 	before op.Link // before the first operation of the outbox
 	head   op.Link
 	outbox [][]byte
+	kept   [][]byte // every operation ever saved
 	tagged uint
 	purse  escrow.Purse
 	papers map[string]op.ID // of which it was lent shares, and their records
@@ -54,12 +55,31 @@ func (p *Phone) Save(at time.Time, groups ...op.Group) (op.Op, error) {
 		return op.Op{}, fmt.Errorf("save on %s: %w", p.Actor, err)
 	}
 	p.seq, p.stamp, p.head = o.Seq, next, op.Next(p.head, wire)
-	p.outbox = append(p.outbox, wire)
+	p.outbox, p.kept = append(p.outbox, wire), append(p.kept, wire)
 	return o, nil
 }
 
 // Unsent returns how many operations wait in the outbox.
 func (p *Phone) Unsent() int { return len(p.outbox) }
+
+// Meet says hello, and puts everything into the outbox that the server says it
+// does not have: after the server was put back from a copy, what came later.
+func (p *Phone) Meet(ctx context.Context) error {
+	var w exchange.Welcome
+	h := exchange.Hello{Dev: p.Dev, NextSeq: p.seq + 1, Head: p.head, Schema: 1}
+	if err := p.Client.Do(ctx, http.MethodPost, "/v1/sync/hello", h, &w); err != nil {
+		return err
+	}
+	if w.ExpectedSeq == 0 || w.ExpectedSeq > p.seq+1 {
+		return fmt.Errorf("the server expects operation %d of a phone that saved %d", w.ExpectedSeq, p.seq)
+	}
+	p.before = op.Genesis(p.Dev)
+	for _, wire := range p.kept[:w.ExpectedSeq-1] {
+		p.before = op.Next(p.before, wire)
+	}
+	p.outbox = p.kept[w.ExpectedSeq-1:]
+	return nil
+}
 
 // Body returns the outbox as the body of a push, not compressed.
 func (p *Phone) Body() ([]byte, error) {

@@ -4,50 +4,69 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 )
 
 // Backup writes a copy of the store, without photos, to a new file, checks
-// that the copy is sound, and returns the last place in its log. The copy can
+// that the copy is whole, and returns the last place in its log. The copy can
 // be opened as a store once NewIncarnation was called on it.
 func (s *Store) Backup(ctx context.Context, path string) (lsn uint64, err error) {
-	if err := ctx.Err(); err != nil {
-		return 0, err
-	}
-	if err := s.copyTo(path); err != nil {
-		return 0, err
-	}
-	c, err := connect(path, false)
-	if err != nil {
-		return 0, err
-	}
-	defer func() { err = errors.Join(err, c.close()) }()
-	verdict := ""
-	if _, err := c.one("PRAGMA integrity_check", func(r row) { verdict = r.text(0) }); err != nil {
-		return 0, err
-	}
-	if verdict != "ok" {
-		return 0, fmt.Errorf("the copy is damaged: %s", verdict)
-	}
-	if _, err = c.one("SELECT coalesce(max(lsn), 0) FROM op", func(r row) { lsn = uint64(r.int(0)) }); err != nil {
-		return 0, err
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return 0, err
-	}
-	return lsn, errors.Join(f.Sync(), f.Close())
+	a, err := BackupFile(ctx, s.path, path, Look{Photos: s.blobs})
+	return a.Operations, err
 }
 
-// copyTo copies over a connection of its own: the readers' may not write at all.
-func (s *Store) copyTo(path string) error {
-	c, err := connect(s.path, false)
+// BackupFile is Backup of the store at a path, whether a server is running on
+// it or not. The copy is looked at as VerifyFile does; one that is not whole
+// is an error, and stays where it is for whoever asks why.
+func BackupFile(ctx context.Context, from, to string, l Look) (a Account, err error) {
+	if _, err := os.Stat(from); err != nil {
+		return a, err
+	}
+	if err := ctx.Err(); err != nil {
+		return a, err
+	}
+	c, err := connect(from, true)
+	if err != nil {
+		return a, err
+	}
+	if _, err = c.exec("PRAGMA query_only = 0"); err == nil {
+		_, err = c.exec("VACUUM INTO ?", to)
+	}
+	if err := errors.Join(err, c.close()); err != nil {
+		return a, err
+	}
+	f, err := os.Open(to)
+	if err != nil {
+		return a, err
+	}
+	if err := errors.Join(f.Sync(), f.Close(), syncDir(filepath.Dir(to))); err != nil {
+		return a, err
+	}
+	if l.Photos == "" {
+		l.Photos = from + ".blobs"
+	}
+	return VerifyFile(ctx, to, l)
+}
+
+// NoteBackedUp is SetBackedUp of the store at a path, whether a server is
+// running on it or not.
+func NoteBackedUp(path string, lsn uint64) error {
+	c, err := connect(path, false)
 	if err != nil {
 		return err
 	}
-	_, err = c.exec("VACUUM INTO ?", path)
+	_, err = c.exec("BEGIN IMMEDIATE")
+	if err == nil {
+		err = raiseBackedUp(c, lsn)
+		end := "COMMIT"
+		if err != nil {
+			end = "ROLLBACK"
+		}
+		_, e := c.exec(end)
+		err = errors.Join(err, e)
+	}
 	return errors.Join(err, c.close())
 }
 
@@ -82,14 +101,16 @@ func (s *Store) NewIncarnation(ctx context.Context) error {
 // SetBackedUp notes that a copy of the log up to a place exists elsewhere. The
 // place never falls.
 func (s *Store) SetBackedUp(ctx context.Context, lsn uint64) error {
-	return s.do(ctx, func(w *writer) error {
-		have, err := backedUp(w.c)
-		if err != nil || lsn <= have {
-			return err
-		}
-		_, err = w.c.exec("INSERT OR REPLACE INTO meta (name, value) VALUES ('backed up', ?)", binary.BigEndian.AppendUint64(nil, lsn))
+	return s.do(ctx, func(w *writer) error { return raiseBackedUp(w.c, lsn) })
+}
+
+func raiseBackedUp(c *conn, lsn uint64) error {
+	have, err := backedUp(c)
+	if err != nil || lsn <= have {
 		return err
-	})
+	}
+	_, err = c.exec("INSERT OR REPLACE INTO meta (name, value) VALUES ('backed up', ?)", binary.BigEndian.AppendUint64(nil, lsn))
+	return err
 }
 
 // BackedUp returns up to which place a copy of the log exists elsewhere.

@@ -322,7 +322,9 @@ func TestARestoredStoreIsWholeAndKeepsTheHeadsOfItsEarlierLife(t *testing.T) {
 	if _, err := s.Backup(ctx, copied); err != nil {
 		t.Fatal(err)
 	}
-	r := openAt(t, copied, options())
+	fresh := options()
+	fresh.Random = newChance(77)
+	r := openAt(t, copied, fresh)
 	if err := r.NewIncarnation(ctx); err != nil {
 		t.Fatal(err)
 	}
