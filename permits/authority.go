@@ -40,10 +40,24 @@ type Quota struct {
 	Taxa   []string `json:"taxa,omitempty"`  // selectors; for per taxon, none means every taxon
 	Units  []string `json:"units,omitempty"` // materials counted; none means every material
 	Limit  int      `json:"limit"`
-	Window string   `json:"window"` // calendar_year, permit_year or permit_life
+	Window string   `json:"window"` // calendar_year, permit_year, permit_life, season, or event: one day
 	Shared string   `json:"shared,omitempty"`
 	// Unlimited says that the paper states there is no ceiling.
 	Unlimited bool `json:"unlimited,omitempty"`
+
+	// What it asks beside kind and material; none of each: it does not ask. An
+	// animal of which that is not known counts against every number to which it
+	// may belong.
+	Sexes        []string `json:"sexes,omitempty"`
+	Ages         []string `json:"ages,omitempty"`
+	Causes       []string `json:"causes,omitempty"`
+	ExemptCauses []string `json:"exempt_causes,omitempty"`
+	ExemptTaxa   []string `json:"exempt_taxa,omitempty"` // selectors that it leaves out
+	Acquired     []string `json:"acquired,omitempty"`
+	CountsWhen   string   `json:"counts_when,omitempty"` // a word of Stages; none: what was picked up, by the day of the find
+	Season       *Season  `json:"season,omitempty"`      // for the window season
+	WarnAt       int      `json:"warn_at,omitempty"`     // a count from which it warns, before the ceiling or without one
+	WarnPercent  int      `json:"warn_percent,omitempty"`
 }
 
 // Authority is what makes an act lawful: a permit, a regulation that needs no
@@ -84,6 +98,12 @@ type Authority struct {
 	Repositories []string `json:"repositories,omitempty"`
 	DependsOn    []string `json:"depends_on,omitempty"`
 	CoverCare    Answer   `json:"covers_died_in_care,omitempty"`
+	// Acquired are the ways of coming by an animal that the paper covers; none:
+	// it does not limit them.
+	Acquired []string `json:"acquired,omitempty"`
+	// ReportsAlso are selectors of kinds that need no permit, which the paper
+	// asks to have in its report all the same.
+	ReportsAlso []string `json:"reports_also,omitempty"`
 }
 
 // Phrase returns the authority as it stands in a sentence: "the state salvage

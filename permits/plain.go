@@ -113,6 +113,7 @@ var factTexts = [][2]string{
 	{"listing_ended", "whether the person is still listed"}, {"place", "in which state it lies"},
 	{"jurisdictions", "in which state it lies"}, {"judged_at", "when the question is asked"},
 	{"renewal_filed", "when the renewal was filed"}, {"renewal_complete", "whether the renewal was complete"},
+	{"sex", "its sex"}, {"age", "how old it is"}, {"acquired", "how it was come by"}, {"season", "whether the number counts on that day"},
 	{"quota", "how many the permit still allows"}, {"depends_on", "whether the permit that it rests on holds"},
 }
 

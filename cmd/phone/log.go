@@ -223,7 +223,7 @@ func stateWords() []record.Word {
 var vocabulary = func() string {
 	all, err := json.Marshal(map[string][]record.Word{
 		"deed": record.Deeds, "material": record.Materials, "cause": record.Causes,
-		"circumstance": record.Circumstances, "basis": record.Bases, "permission": record.Permissions,
+		"circumstance": record.Circumstances, "acquired": record.Acquisitions, "basis": record.Bases, "permission": record.Permissions,
 		"manager": record.Managers, "disposition": record.Dispositions, "hazards": record.Hazards,
 		"duty": dutyWords(), "state": stateWords(),
 	})

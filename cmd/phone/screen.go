@@ -41,7 +41,7 @@ func (b *brain) check(args []js.Value) (v permits.Verdict, tally *share.Tally, a
 	if err != nil {
 		return v, nil, a, err
 	}
-	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines, Land: b.land})
+	f := find.Of(r, find.Asked{Person: a.Person, Role: a.Role, Now: now, Lines: b.lines, Land: b.land, Traits: b.register != nil && b.register.AsksTraits()})
 	w, tally, err := b.world(&a, f.Count)
 	if err != nil {
 		return v, nil, a, err

@@ -22,7 +22,53 @@ type Use struct {
 	Found       permits.Moment `json:"found"`
 	Person      string         `json:"person,omitempty"`
 	Provisional bool           `json:"provisional,omitempty"` // not named yet, or not decided yet
-	Exempt      bool           `json:"exempt,omitempty"`      // left in place, or under no number
+	Exempt      bool           `json:"exempt,omitempty"`      // under no number
+
+	permits.Traits
+	Stay
+}
+
+// Stay is what became of an animal, as far as numbers ask.
+type Stay struct {
+	PickedUp permits.Moment `json:"picked_up,omitzero"` // unknown: when it was found
+	Received permits.Date   `json:"received,omitempty"` // by the institution; unknown: not yet
+	Left     bool           `json:"left,omitempty"`     // where it lay
+	Away     bool           `json:"away,omitempty"`     // it went where the institution never receives it
+}
+
+// since is when an animal counts against a number: at a moment, or, where that
+// is not known, on some day not before another.
+type since struct {
+	at       permits.Moment
+	least    permits.Date
+	counts   bool
+	awaiting bool // it counts because it may yet be received
+}
+
+// stage tells when an animal that was found at a moment counts.
+func (s *Stay) stage(q *permits.Quota, found permits.Moment) since {
+	switch q.CountsWhen {
+	case permits.AtFind:
+		return since{at: found, least: found.Date, counts: true}
+	case permits.AtDeposit:
+		if s.Received.Known() {
+			return since{at: permits.Moment{Date: s.Received}, counts: !s.Left}
+		}
+		return since{least: found.Date, counts: !s.Left && !s.Away, awaiting: true}
+	case permits.AtPickUp:
+		if s.PickedUp.Known() {
+			found = s.PickedUp
+		}
+	}
+	return since{at: found, least: found.Date, counts: !s.Left}
+}
+
+// within tells whether the day lies in the window; an unknown one may.
+func (s *since) within(from, to permits.Date) bool {
+	if !s.at.Known() {
+		return s.least <= to
+	}
+	return s.at.Date >= from && s.at.Date <= to
 }
 
 func (u *Use) n() int { return max(u.Count, 1) }
@@ -47,6 +93,10 @@ func Window(a *permits.Authority, q *permits.Quota, on permits.Date) (from, to p
 			from = a.ValidFrom.AddMonths(12 * (years - 1))
 		}
 		return from, from.AddMonths(12).AddDays(-1)
+	case "season":
+		return q.Season.Around(on)
+	case "event": // two visits of one day cannot be told apart
+		return on, on
 	case "permit_life":
 		if !a.ValidTo.Known() {
 			return a.ValidFrom, permits.NewDate(9999, 12, 31)
@@ -111,15 +161,16 @@ type Standing struct {
 	Limit       int   // the ceiling
 	Over        []Use // the uses past the ceiling, in order of the find
 	Excess      int   // how many animals those are past it
+	Near        bool  // the number has begun to warn
 }
 
 // Standing counts a quota for a taxon in the window that contains the day. For
 // a quota over a list or over everything the taxon does not matter.
 func (l *Ledger) Standing(a *permits.Authority, q *permits.Quota, taxon string, on permits.Date) Standing {
 	s := Standing{Limit: q.Limit}
-	l.each(a, q, taxon, on, func(u *Use) {
+	l.each(a, q, taxon, on, func(u *Use, open bool) {
 		s.Used += u.n()
-		if u.Provisional {
+		if u.Provisional || open {
 			s.Provisional += u.n()
 		}
 		if s.Used > q.Limit && !q.Unlimited {
@@ -127,36 +178,35 @@ func (l *Ledger) Standing(a *permits.Authority, q *permits.Quota, taxon string, 
 			s.Excess = s.Used - q.Limit
 		}
 	})
+	s.Near = q.WarnsFrom() > 0 && s.Used >= q.WarnsFrom()
 	return s
 }
 
-func (l *Ledger) each(a *permits.Authority, q *permits.Quota, taxon string, on permits.Date, f func(*Use)) {
+// each calls f with what counts in the window that contains the day, in order,
+// and whether it only may count.
+func (l *Ledger) each(a *permits.Authority, q *permits.Quota, taxon string, on permits.Date, f func(u *Use, open bool)) {
 	from, to := Window(a, q, on)
-	for _, i := range l.by[a.ID] {
-		u := &l.uses[i]
-		if within(u, from, to) && l.concerns(u, q, taxon) {
-			f(u)
+	r := l.row(a, q, taxon)
+	for k, i := range r.at {
+		if u := &l.uses[i]; r.since[k].within(from, to) {
+			f(u, r.since[k].awaiting || q.Concerns(u.Material, &u.Traits) == permits.Unknown)
 		}
 	}
 }
 
-// within tells whether a use lies in the window; an unknown day may.
-func within(u *Use, from, to permits.Date) bool {
-	return !u.Found.Known() || u.Found.Date >= from && u.Found.Date <= to
-}
-
 // concerns tells whether a use counts against the quota for the taxon in
-// whatever window it lies.
+// whatever window it lies. One of which a trait is not known counts against
+// every number to which it may belong.
 func (l *Ledger) concerns(u *Use, q *permits.Quota, taxon string) bool {
-	if u.Exempt || len(q.Units) > 0 && u.Material != "" && !contains(q.Units, u.Material) {
-		return false
-	}
-	return l.counts(u, q, taxon)
+	return !u.Exempt && q.Concerns(u.Material, &u.Traits) != permits.No && l.counts(u, q, taxon)
 }
 
 // counts tells whether a use counts against the quota for the taxon. One that
 // is not named to species counts provisionally against everything it could be.
 func (l *Ledger) counts(u *Use, q *permits.Quota, taxon string) bool {
+	if len(q.ExemptTaxa) > 0 && l.exempt(u.Taxon, q) {
+		return false
+	}
 	if q.Per == "all" {
 		return true
 	}
@@ -164,14 +214,31 @@ func (l *Ledger) counts(u *Use, q *permits.Quota, taxon string) bool {
 		return true
 	}
 	if l.names == nil {
-		return contains(q.Taxa, u.Taxon)
+		return q.Per == "list" && contains(q.Taxa, u.Taxon)
 	}
 	for _, t := range l.names.Resolve(u.Taxon, true, nil).Taxa {
+		if q.Exempts(t) {
+			continue
+		}
 		if q.Per == "taxon" && t.Name == taxon || q.Per == "list" && isAny(t, q.Taxa) {
 			return true
 		}
 	}
 	return false
+}
+
+// exempt tells whether everything that the name may stand for is left out.
+func (l *Ledger) exempt(name string, q *permits.Quota) bool {
+	if l.names == nil {
+		return contains(q.ExemptTaxa, name)
+	}
+	all := l.names.Resolve(name, true, nil)
+	for _, t := range all.Taxa {
+		if !q.Exempts(t) {
+			return false
+		}
+	}
+	return len(all.Taxa) > 0
 }
 
 func isAny(t *permits.Taxon, selectors []string) bool {
@@ -191,7 +258,7 @@ func (l *Ledger) Used(a *permits.Authority, q *permits.Quota, taxon string, on p
 	}
 	row := l.row(a, q, taxon)
 	from, to := Window(a, q, on)
-	used = row.sum(l, from, to, len(row.at))
+	used = row.sum(from, to, len(row.at))
 	left = q.Limit - used
 	if l.grants != nil {
 		left = min(left, l.grants[l.grantFor(a, q, taxon)])
@@ -231,10 +298,10 @@ func (b Before) Used(a *permits.Authority, q *permits.Quota, taxon string, on pe
 	l := b.Ledger
 	row := l.row(a, q, taxon)
 	from, to := Window(a, q, on)
-	before := row.before(l, &b.Use)
-	used = row.sum(l, from, to, before)
+	before := row.before(l, q, &b.Use)
+	used = row.sum(from, to, before)
 	for _, i := range row.of[b.Use.Animal] { // its own uses do not count against it
-		if u := &l.uses[row.at[i]]; i < before && within(u, from, to) {
+		if u := &l.uses[row.at[i]]; i < before && row.since[i].within(from, to) {
 			used -= u.n()
 		}
 	}

@@ -1,6 +1,7 @@
 package quota
 
 import (
+	"cmp"
 	"slices"
 	"wayfall/permits"
 )
@@ -20,6 +21,7 @@ const (
 	Sample                        // judged by sample rules
 	LateDone                      // a duty on it was done after it was due
 	Agency                        // went to an agency or laboratory
+	Away                          // went where the institution never receives it
 )
 
 // Slip is one animal in small: what counting reads of it, with words as their
@@ -32,6 +34,11 @@ type Slip struct {
 	Day    permits.Date // the day that puts it in a year
 
 	Taxon, Name, Material, State, County, Person Word
+
+	// Traits is a place in the list of traits that the caller keeps; 0 is
+	// nothing known.
+	Traits   Word
+	Received permits.Date // by the institution, 0 if not yet
 
 	Due    permits.Date // the first of its duties that are open, 0 if none has a day
 	Handed [2]permits.Date
@@ -46,6 +53,8 @@ func (s *Slip) Has(m Marks) bool { return s.Marks&m == m }
 type Slips struct {
 	All   []Slip
 	Words []string
+	// Traits are what animals are beside their kind. It may be empty.
+	Traits []permits.Traits
 	// Before orders animals by name, as every list of them is ordered.
 	Before func(a, b uint32) bool
 }
@@ -57,13 +66,14 @@ func (s *Slips) word(w Word) string { return s.Words[w] }
 type Count struct {
 	Used, Provisional, Limit, Excess int
 	Over                             []uint32
+	Near                             bool // the number has begun to warn
 }
 
 // Counts counts one number for several taxa in the window that contains the
 // day, in one pass over the slips that counted admits. For a number over a
 // list or over everything the taxa are one, whatever its name.
 func (s *Slips) Counts(a *permits.Authority, q *permits.Quota, taxa []string, on permits.Date, names *permits.Checklist, counted func(*Slip) bool) []Count {
-	c := counter{slips: s, quota: q, taxa: taxa, names: names, seen: map[Word][]int{}}
+	c := counter{slips: s, quota: q, taxa: taxa, names: names, seen: map[Word][]int{}, reach: map[[2]Word]permits.Answer{}}
 	c.from, c.to = Window(a, q, on)
 	out := make([]Count, len(taxa))
 	for i := range out {
@@ -72,16 +82,20 @@ func (s *Slips) Counts(a *permits.Authority, q *permits.Quota, taxa []string, on
 	over := false
 	for i := range s.All {
 		u := &s.All[i]
-		if !u.Has(Taken) || u.Has(Gone) || !c.inWindow(u) || !counted(u) || !c.inUnits(u) {
+		when := c.since(u)
+		if u.Has(Gone) || !when.counts || !when.within(c.from, c.to) || !counted(u) || c.concerns(u) == permits.No {
 			continue
 		}
 		for _, at := range c.toward(u.Taxon) {
 			out[at].Used++
-			if u.Has(Provisional) {
+			if u.Has(Provisional) || when.awaiting || c.concerns(u) == permits.Unknown {
 				out[at].Provisional++
 			}
 			over = over || out[at].Used > q.Limit
 		}
+	}
+	for i := range out {
+		out[i].Near = q.WarnsFrom() > 0 && out[i].Used >= q.WarnsFrom()
 	}
 	if over && !q.Unlimited {
 		c.excess(out, counted)
@@ -97,14 +111,31 @@ type counter struct {
 	names    *permits.Checklist
 	from, to permits.Date
 	seen     map[Word][]int // taxon of a slip to the taxa that it counts toward
+	reach    map[[2]Word]permits.Answer
 }
 
-func (c *counter) inWindow(u *Slip) bool {
-	return !u.Found.Known() || u.Found.Date >= c.from && u.Found.Date <= c.to
+// since is when a slip counts against the number.
+func (c *counter) since(u *Slip) since {
+	stay := Stay{Received: u.Received, Left: !u.Has(Taken), Away: u.Has(Away)}
+	return stay.stage(c.quota, u.Found)
 }
 
-func (c *counter) inUnits(u *Slip) bool {
-	return len(c.quota.Units) == 0 || u.Material == 0 || contains(c.quota.Units, c.slips.word(u.Material))
+// concerns tells whether a slip belongs to the number by material and traits.
+func (c *counter) concerns(u *Slip) permits.Answer {
+	if len(c.quota.Units) == 0 && !c.quota.Narrow() {
+		return permits.Yes
+	}
+	key := [2]Word{u.Material, u.Traits}
+	out, ok := c.reach[key]
+	if !ok {
+		var t permits.Traits
+		if int(u.Traits) < len(c.slips.Traits) {
+			t = c.slips.Traits[u.Traits]
+		}
+		out = c.quota.Concerns(c.slips.word(u.Material), &t)
+		c.reach[key] = out
+	}
+	return out
 }
 
 func (c *counter) toward(taxon Word) []int {
@@ -127,7 +158,7 @@ func (c *counter) excess(out []Count, counted func(*Slip) bool) {
 	lists := make([][]*Slip, len(out))
 	for i := range c.slips.All {
 		u := &c.slips.All[i]
-		if !u.Has(Taken) || u.Has(Gone) || !c.inWindow(u) || !counted(u) || !c.inUnits(u) {
+		if when := c.since(u); u.Has(Gone) || !when.counts || !when.within(c.from, c.to) || !counted(u) || c.concerns(u) == permits.No {
 			continue
 		}
 		for _, at := range c.toward(u.Taxon) {
@@ -152,9 +183,9 @@ func (c *counter) excess(out []Count, counted func(*Slip) bool) {
 
 // earlier orders slips as uses are ordered.
 func (c *counter) earlier(a, b *Slip) int {
-	switch found := sooner(a.Found, b.Found); {
-	case found != 0:
-		return found
+	switch when := cmp.Or(sooner(c.since(a).at, c.since(b).at), sooner(a.Found, b.Found)); {
+	case when != 0:
+		return when
 	case c.slips.Before(a.Animal, b.Animal):
 		return -1
 	case c.slips.Before(b.Animal, a.Animal):

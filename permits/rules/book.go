@@ -23,6 +23,7 @@ type roles struct {
 	noPack       *Rule // no rules are loaded for the place
 	noPlace      *Rule // the place is not known finely enough
 	silent       *Rule // the loaded rules say nothing of this
+	near         *Rule // a number is nearly used; nil: nothing warns
 }
 
 // has tells whether the rule is one of them: its sentence itself says what is
@@ -32,8 +33,8 @@ func (r *roles) has(rule *Rule) bool {
 }
 
 // roleNames are the names of the roles in packs, in the order of the members of
-// roles.
-var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent"}
+// roles. The last may be left out.
+var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent", "near_number"}
 
 // NewBook joins packs. It lists every reference that leads nowhere.
 func NewBook(packs ...*Pack) (*Book, error) {
@@ -71,6 +72,7 @@ func NewBook(packs ...*Pack) (*Book, error) {
 	if len(faults) > 0 {
 		return nil, faults
 	}
+	b.roles.near = b.role(roleNames[len(roleNames)-1])
 	return b, nil
 }
 
@@ -195,6 +197,7 @@ type Register struct {
 	byID   map[string][]permits.Authority
 	byKind map[string][]string // ids in the order given
 	barred []string
+	traits bool // some authority asks for sex, age or how an animal was come by
 }
 
 // NewRegister indexes authorities, all versions of each, and adds those of the
@@ -217,6 +220,7 @@ func NewRegister(b *Book, given []permits.Authority) *Register {
 }
 
 func (r *Register) add(a permits.Authority) {
+	r.traits = r.traits || a.AsksTraits()
 	editions := r.byID[a.ID]
 	if editions == nil {
 		r.ids = append(r.ids, a.ID)
@@ -232,6 +236,10 @@ func (r *Register) add(a permits.Authority) {
 func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
 	return permits.VersionAt(r.byID[id], id, on)
 }
+
+// AsksTraits tells whether any authority asks for the sex or the age of an
+// animal, or how it was come by.
+func (r *Register) AsksTraits() bool { return r.traits }
 
 // Bar records that a person may not use permits at all.
 func (r *Register) Bar(person string) { r.barred = append(r.barred, person) }

@@ -16,6 +16,7 @@ type Case struct {
 	Material string
 	Cause    string
 	Count    int
+	Traits   permits.Traits // of the animal; its cause is Cause
 	InHand   permits.Answer
 
 	Plausible permits.Plausible
@@ -58,6 +59,7 @@ func (c *Case) answer(f Fact) permits.Answer {
 // prepare derives the facts that follow from others.
 func (c *Case) prepare() {
 	c.at = c.At()
+	c.Traits.Cause = c.Cause
 	if c.at.Known() {
 		c.In[PossessedOn] = Between(int64(c.at.From.Date), int64(c.at.To.Date))
 	}

@@ -154,13 +154,10 @@ func (m *matching) numbers(a *permits.Authority) []Room {
 	var out []Room
 	for i := range a.Quotas {
 		q := &a.Quotas[i]
-		if q.Unlimited || len(q.Units) > 0 && !holds(q.Units, m.c.Material) {
+		if q.Unlimited || q.Concerns(m.c.Material, &m.c.Traits) == permits.No {
 			continue
 		}
-		for _, t := range m.taxa {
-			if len(q.Taxa) > 0 && rank(t, q.Taxa) == 0 {
-				continue
-			}
+		for _, t := range m.counted(q) {
 			n := Room{Quota: q.ID, Per: q.Per, Window: q.Window, Limit: q.Limit}
 			if m.c.Tally != nil && m.c.at.Known() {
 				n.Used, n.Left, n.Known = m.c.Tally.Used(a, q, t.Name, m.c.at.From.Date)

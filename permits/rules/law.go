@@ -32,6 +32,7 @@ func (e *evaluation) law(pack int, w *Law) {
 		out := e.entry(best.cover.rule, best.cover.rule.Effect, false, nil, best)
 		out.Law = w.ID
 		e.found = append(e.found, out)
+		e.warn(w, best)
 		return
 	}
 	if len(taxa) < len(e.c.Plausible.Taxa) {
@@ -210,6 +211,13 @@ func (e *evaluation) word(name string, f *fit) string {
 		return strconv.Itoa(f.used)
 	case "limit":
 		return strconv.Itoa(f.limit)
+	case "number":
+		return orElse(e.numberText(f.number), "what it counts")
+	case "allows":
+		if f.number.quota != nil && f.number.quota.Unlimited {
+			return "sets no ceiling"
+		}
+		return "allows " + strconv.Itoa(f.limit)
 	case "place":
 		return orElse(e.placeText(), "an unknown place")
 	case "manager":

@@ -39,7 +39,7 @@ func (b BadPack) Error() string {
 
 // placeholders are the names that a sentence may ask to be filled in.
 var placeholders = []string{"taxon", "person", "authority", "holder", "valid_from", "valid_to", "used", "limit",
-	"place", "manager", "unit", "count", "cause", "material", "other", "date", "missing", "could_be"}
+	"place", "manager", "unit", "count", "cause", "material", "other", "date", "missing", "could_be", "number", "allows"}
 
 // sourceStatuses are the words for how far a text was read.
 var sourceStatuses = []string{"read", "read-quoted", "read-secondary", "read-partly", "mixed", "memory", "derived",

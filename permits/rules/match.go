@@ -36,6 +36,8 @@ type fit struct {
 	missing   []string
 	used      int
 	limit     int
+	near      []near
+	number    near // the one that a sentence is about
 }
 
 func (f *fit) good() bool { return f.misses == 0 && f.unsure == 0 }
@@ -274,6 +276,12 @@ func (m *matching) scope(f *fit) {
 	if len(a.Causes) > 0 {
 		f.note(missScope, stated(a.Causes, c.Cause), Cause.String())
 	}
+	if len(a.Acquired) > 0 {
+		f.note(missScope, stated(a.Acquired, c.Traits.Acquired), "acquired")
+	}
+	if a.CoverCare == permits.No && c.Traits.Acquired == permits.DiedInCare {
+		f.misses |= 1 << missScope
+	}
 }
 
 func stated(list []string, word string) permits.Answer {
@@ -325,42 +333,4 @@ func (m *matching) depends(a *permits.Authority, depth int) permits.Answer {
 		}
 	}
 	return permits.Yes
-}
-
-// quota asks for every number the paper states, for every plausible taxon.
-func (m *matching) quota(f *fit) {
-	for i := range f.authority.Quotas {
-		q := &f.authority.Quotas[i]
-		if q.Unlimited || len(q.Units) > 0 && !holds(q.Units, m.c.Material) {
-			continue
-		}
-		for _, t := range m.taxa {
-			if len(q.Taxa) > 0 && rank(t, q.Taxa) == 0 {
-				continue
-			}
-			m.spend(f, q, t)
-			if q.Per == "all" || f.misses != 0 {
-				break
-			}
-		}
-	}
-}
-
-func (m *matching) spend(f *fit, q *permits.Quota, t *permits.Taxon) {
-	used, left, known := 0, 0, false
-	if m.c.Tally != nil && m.c.at.Known() {
-		used, left, known = m.c.Tally.Used(f.authority, q, t.Name, m.c.at.From.Date)
-	}
-	if !known || m.c.Count < 1 {
-		f.note(missQuota, permits.Unknown, "quota")
-		return
-	}
-	if left < m.c.Count {
-		if len(m.taxa) > 1 {
-			f.note(missQuota, permits.Unknown, "taxon")
-		} else {
-			f.note(missQuota, permits.No, "")
-		}
-		f.used, f.limit = used, q.Limit
-	}
 }

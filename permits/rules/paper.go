@@ -62,7 +62,7 @@ var (
 		permits.Suspended, permits.Revoked, permits.Expired, permits.Surrendered}
 	forbidden = []string{"scientific_research", "systematic_collecting", "keep", "sell"}
 	counted   = []string{"taxon", "list", "all"}
-	windows   = []string{"calendar_year", "permit_year", "permit_life"}
+	windows   = []string{"calendar_year", "permit_year", "permit_life", "season", "event"}
 )
 
 func (p *paper) head() {
@@ -127,6 +127,12 @@ func (p *paper) reach() {
 	p.need(len(a.TaxaInclude) > 0, "taxa_include", "say which animals it reaches")
 	p.selectors(a.TaxaInclude, "taxa_include")
 	p.selectors(a.TaxaExclude, "taxa_exclude")
+	p.selectors(a.ReportsAlso, "reports_also")
+	for i, w := range a.Acquired {
+		if !holds(permits.Acquisitions, w) {
+			p.complain(fmt.Sprintf("acquired[%d]", i), "%q is none of %s", w, strings.Join(permits.Acquisitions, ", "))
+		}
+	}
 }
 
 func (p *paper) selectors(list []string, path string) {
@@ -162,9 +168,13 @@ func (p *paper) number(q *permits.Quota, path string) {
 	p.need(q.Limit >= 0, path+".limit", "a number is not negative")
 	p.need(!q.Unlimited || q.Limit == 0, path+".unlimited", "it has a ceiling and none")
 	p.need(holds(counted, q.Per), path+".per", "say whether each taxon, a list or all are counted")
-	p.need(holds(windows, q.Window), path+".window", "say in which window it counts: calendar_year, permit_year or permit_life")
+	p.need(holds(windows, q.Window), path+".window", "say in which window it counts: "+strings.Join(windows, ", "))
 	p.need(q.Per != "list" || len(q.Taxa) > 0, path+".taxa", "a number for a list names the animals")
 	p.selectors(q.Taxa, path+".taxa")
+	p.selectors(q.ExemptTaxa, path+".exempt_taxa")
+	for _, w := range q.Faults() {
+		p.complain(path+"."+w.Path, "%s", w.What)
+	}
 }
 
 func (p *paper) clock(r *permits.DueRule, path string) {

@@ -109,6 +109,9 @@ func (f *Facts) who(w *writer) {
 // what writes what, why and on which papers.
 func (f *Facts) what(w *writer) {
 	w.answer("identified", f.Identified)
+	w.text("sex", f.Sex)
+	w.text("age", f.Age)
+	w.text("acquired", f.Acquired)
 	w.list("plausible", f.Plausible)
 	w.text("material", f.Material)
 	if f.Count != 0 {

@@ -47,6 +47,9 @@ type Facts struct {
 	// What.
 	Taxon      string         `json:"taxon,omitempty"`
 	Identified permits.Answer `json:"identified,omitzero"`
+	Sex        string         `json:"sex,omitempty"`       // a word of permits.Sexes
+	Age        string         `json:"age,omitempty"`       // a word of permits.Ages
+	Acquired   string         `json:"acquired,omitempty"`  // a word of permits.Acquisitions
 	Plausible  []string       `json:"plausible,omitempty"` // taxa a person holds possible besides
 	Material   string         `json:"material,omitempty"`
 	Count      int            `json:"count,omitempty"`

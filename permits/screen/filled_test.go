@@ -13,7 +13,7 @@ func filled() screen.Facts {
 	return screen.Facts{Person: "p", Role: "r", OfficialDuty: y, Designated: y, Barred: y, Found: when, Possessed: when,
 		JudgedAt: when.From, InHand: y, Jurisdictions: words, JurisdictionsPossible: words, Units: words, Site: "s",
 		LandManager: "m", LandManagersPossible: words, LandDefault: "d", LandDefaultsPossible: words, LandName: "l", StorageManager: "m", Consent: permits.Written, StruckIn: "s",
-		ShoreMetres: &n, Taxon: "t", Identified: y, Plausible: words, Material: "m", Count: 1, EventCount: 1, SoftTissue: y,
+		ShoreMetres: &n, Taxon: "t", Identified: y, Sex: "s", Age: "a", Acquired: "a", Plausible: words, Material: "m", Count: 1, EventCount: 1, SoftTissue: y,
 		NestActive: y, EggsViable: y, Band: "b", Cause: "c", SuspectedCrime: y, SuspectedPoison: y, EvidenceReleased: y,
 		DieoffReleased: y, CausedDeath: y, Euthanised: y, Activity: "a", Opportunistic: y, Research: y, WantsToKeep: y,
 		Sale: y, LawfulHunt: y, OpenSeason: y, TrafficLane: y, OtherHazard: y, Authority: "a", PermitCopy: y,

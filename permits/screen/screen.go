@@ -54,7 +54,7 @@ func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 	c := rules.Case{
 		Possessed: f.Possessed, Found: f.Found, Judged: f.JudgedAt,
 		Person: f.Person, Public: f.Role == "public", Activity: f.Activity, Material: f.Material,
-		Cause: f.Cause, Count: f.Count, InHand: f.InHand,
+		Cause: f.Cause, Count: f.Count, InHand: f.InHand, Traits: permits.Traits{Sex: f.Sex, Age: f.Age, Acquired: f.Acquired},
 		Jurisdictions: f.Jurisdictions, Possible: f.JurisdictionsPossible, Units: f.Units,
 		RenewalFiled: f.RenewalFiled, RenewalComplete: f.RenewalComplete, Relied: f.Authority, Tally: tally,
 		Manager: f.LandManager, LandName: f.LandName,

@@ -34,6 +34,7 @@ type reportBody struct {
 	Material     string                `json:"material"`
 	Condition    *record.Condition     `json:"condition"`
 	Circumstance string                `json:"circumstance"`
+	Acquired     string                `json:"acquired"`
 	Cause        *record.Cause         `json:"cause"`
 	Signs        *record.Signs         `json:"signs"`
 	Band         string                `json:"band"`

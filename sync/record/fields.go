@@ -18,6 +18,7 @@ var Fields = []Field{
 	{Report, "material", MV, "What was found", Code, false},
 	{Report, "condition", MV, "Condition", StateV, false},
 	{Report, "circumstance", MV, "Where it lay", Code, false},
+	{Report, "acquired", MV, "How it was come by", Code, false},
 	{Report, "cause", MV, "Presumed cause of death", CauseV, false},
 	{Report, "signs", MV, "Signs and surroundings", SignsV, false},
 	{Report, "band", MV, "Band number", Text, false},

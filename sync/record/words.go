@@ -41,6 +41,13 @@ var Circumstances = []Word{
 	{"open", "Field or woods"}, {"care", "In a care centre"}, {"freezer", "In a freezer"}, {"other", "Elsewhere"},
 }
 
+// Acquisitions are how an animal was come by; common practice, after what
+// permits and their reports tell apart.
+var Acquisitions = []Word{
+	{"found_dead", "Found dead"}, {"died_in_care", "Died in care"},
+	{"received", "From an agency or another institution"}, {"taken", "Taken alive"},
+}
+
 // Bases are what a statement of cause rests on.
 var Bases = []Word{
 	{"seen", "Seen to happen"}, {"sign", "Signs on the body"}, {"position", "Where it lay"},
@@ -88,6 +95,8 @@ func Vocabulary(kind Kind, field string) []Word {
 		return Materials
 	case "circumstance":
 		return Circumstances
+	case "acquired":
+		return Acquisitions
 	case "disposition":
 		return Dispositions
 	case "hazards":

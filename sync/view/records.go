@@ -26,6 +26,7 @@ type Report struct {
 	Material     Value[string]
 	Condition    Value[record.Condition]
 	Circumstance Value[string]
+	Acquired     Value[string]
 	Cause        Value[record.Cause]
 	Signs        Value[record.Signs]
 	Band         Value[string]
@@ -60,6 +61,7 @@ func ReportOf(s merge.State) Report {
 	r.Material = Read[string](s, "material")
 	r.Condition = Read[record.Condition](s, "condition")
 	r.Circumstance = Read[string](s, "circumstance")
+	r.Acquired = Read[string](s, "acquired")
 	r.Cause = Read[record.Cause](s, "cause")
 	r.Signs = Read[record.Signs](s, "signs")
 	r.Band = Read[string](s, "band")

@@ -32,6 +32,8 @@ type Report struct {
 	Band      string                `json:"band"`
 	Land      *record.Land          `json:"land"`
 	Authority string                `json:"authority"`
+	// Acquired is a word of record.Acquisitions; "" is worked out where it can be.
+	Acquired string `json:"acquired"`
 }
 
 // Asked says who asks, when, and with which lines on the map.
@@ -44,6 +46,10 @@ type Asked struct {
 	// already; nil: Of looks.
 	Where *Where
 	Land  Ground // drawn units of ground; nil: only what a person said
+	// Traits is set where some paper asks for sex, age or how an animal was
+	// come by; else the facts do not hold them.
+	Traits   bool
+	Sex, Age string // as the record of the animal has them
 }
 
 // Ground adds to the facts what drawn units of ground say of a circle on the
@@ -74,6 +80,9 @@ func Of(r Report, a Asked) screen.Facts {
 	death(&f, r)
 	signs(&f, r)
 	ground(&f, r.Land)
+	if a.Traits {
+		f.Sex, f.Age, f.Acquired = permits.SexOf(a.Sex), permits.AgeOf(a.Age), acquired(r)
+	}
 	if a.Land != nil {
 		a.Land.Tell(&f, circle(r.Place), days(&f))
 	}
@@ -211,6 +220,30 @@ func signs(f *screen.Facts, r Report) {
 		f.TrafficLane = permits.Unknown
 	}
 	f.EventCount = event(max(r.Count, 1), s)
+}
+
+// acquired is how an animal was come by: as somebody said, or as cause, place
+// and signs leave no doubt.
+func acquired(r Report) string {
+	cause := ""
+	if r.Cause != nil {
+		cause = r.Cause.Cause
+	}
+	switch {
+	case r.Acquired != "":
+		return r.Acquired
+	case r.Signs != nil && r.Signs.Caused == "yes":
+		return permits.Killed
+	case cause == "care" || cause == "euthanised" || r.Where == "care":
+		return permits.DiedInCare
+	case r.Signs == nil || r.Signs.Caused != "no":
+		return ""
+	}
+	switch r.Where {
+	case "", "freezer", "other":
+		return ""
+	}
+	return permits.FoundDead
 }
 
 // event is how many dead animals lie in one place, 0 if that is not known:
