@@ -271,23 +271,23 @@ func strictly(t *testing.T, wire string, into any) {
 func TestHowAnAnimalWasComeByIsWorkedOutWhereThereIsNoDoubt(t *testing.T) {
 	for _, c := range []struct {
 		name   string
-		report find.Report
+		report Report
 		want   string
 	}{
-		{"what somebody said counts", find.Report{Acquired: permits.Received, Where: "road", Signs: &record.Signs{Caused: "no"}}, permits.Received},
-		{"on a road, and the salvager did not cause it", find.Report{Where: "road", Signs: &record.Signs{Caused: "no"}}, permits.FoundDead},
-		{"on a road, and nobody said who caused it", find.Report{Where: "road"}, ""},
-		{"the salvager caused it", find.Report{Where: "road", Signs: &record.Signs{Caused: "yes"}}, permits.Killed},
-		{"in a care centre", find.Report{Where: "care", Signs: &record.Signs{Caused: "no"}}, permits.DiedInCare},
-		{"put down", find.Report{Where: "road", Cause: &record.Cause{Cause: "euthanised"}, Signs: &record.Signs{Caused: "no"}}, permits.DiedInCare},
-		{"out of a freezer", find.Report{Where: "freezer", Signs: &record.Signs{Caused: "no"}}, ""},
-		{"nobody said where it lay", find.Report{Signs: &record.Signs{Caused: "no"}}, ""},
+		{"what somebody said counts", Report{Acquired: permits.Received, Where: "road", Signs: &record.Signs{Caused: "no"}}, permits.Received},
+		{"on a road, and the salvager did not cause it", Report{Where: "road", Signs: &record.Signs{Caused: "no"}}, permits.FoundDead},
+		{"on a road, and nobody said who caused it", Report{Where: "road"}, ""},
+		{"the salvager caused it", Report{Where: "road", Signs: &record.Signs{Caused: "yes"}}, permits.Killed},
+		{"in a care centre", Report{Where: "care", Signs: &record.Signs{Caused: "no"}}, permits.DiedInCare},
+		{"put down", Report{Where: "road", Cause: &record.Cause{Cause: "euthanised"}, Signs: &record.Signs{Caused: "no"}}, permits.DiedInCare},
+		{"out of a freezer", Report{Where: "freezer", Signs: &record.Signs{Caused: "no"}}, ""},
+		{"nobody said where it lay", Report{Signs: &record.Signs{Caused: "no"}}, ""},
 	} {
-		f := find.Of(c.report, find.Asked{Traits: true, Sex: "female", Age: "old"})
+		f := Of(c.report, Asked{Traits: true, Sex: "female", Age: "old"})
 		if f.Acquired != c.want || f.Sex != "female" || f.Age != "" {
 			t.Errorf("%s: got %q, sex %q, age %q; want %q, female and no age", c.name, f.Acquired, f.Sex, f.Age, c.want)
 		}
-		if f := find.Of(c.report, find.Asked{Sex: "female"}); f.Acquired+f.Sex != "" {
+		if f := Of(c.report, Asked{Sex: "female"}); f.Acquired+f.Sex != "" {
 			t.Errorf("%s: no paper asks, yet the facts say %q", c.name, f.Acquired+f.Sex)
 		}
 	}
