@@ -256,9 +256,9 @@ func (l *lender) takes(ctx context.Context, authority string) ([]taken, error) {
 	takes, _, err := l.s.book.Takes(ctx, authority)
 	var out []taken
 	for i := range takes {
-		if t := &takes[i]; t.Taken() && t.Under(authority) && t.Covered(authority) {
+		if t := &takes[i]; t.Under(authority) && t.Covered(authority) {
 			out = append(out, taken{quota.Use{Animal: t.ID, Authority: authority, Taxon: t.Taxon, Material: t.Material,
-				Found: permits.Moment{Date: t.Day}, Person: t.Person}, t.ReportID})
+				Found: permits.Moment{Date: t.Day}, Person: t.Person, Traits: t.Traits, Stay: t.Stay()}, t.ReportID})
 		}
 	}
 	return out, err

@@ -20,13 +20,16 @@ type balanceOut struct {
 	Lent      int      `json:"lent"`
 	Over      int      `json:"over"`
 	Free      int      `json:"free"`
+	WarnsFrom int      `json:"warns_from"`
+	Near      bool     `json:"near"`
+	Open      int      `json:"open"`
 	OverWho   []rowOut `json:"over_animals"`
 }
 
 func balancesOf(all []reports.Balance) []balanceOut {
 	out := make([]balanceOut, 0, len(all))
 	for _, b := range all {
-		out = append(out, balanceOut{b.Quota, b.Name, b.Limit, b.Unlimited, b.Used, b.Lent, b.Over, b.Free, rowsOf(b.OverWho)})
+		out = append(out, balanceOut{b.Quota, b.Name, b.Limit, b.Unlimited, b.Used, b.Lent, b.Over, b.Free, b.WarnsFrom, b.Near, b.Open, rowsOf(b.OverWho)})
 	}
 	return out
 }

@@ -6,6 +6,7 @@ import (
 	"wayfall/permits"
 	"wayfall/permits/compliance"
 	"wayfall/permits/quota"
+	"wayfall/permits/screen/find"
 )
 
 // Cover is how an animal stands to authorities: those that it concerns, and
@@ -62,7 +63,7 @@ func Tallied(takes []Take, place Place) *Census {
 		s.Animal = uint32(i)
 		t.All = append(t.All, s)
 	}
-	t.Words, t.Covers = m.words, m.covers
+	t.Words, t.Covers, t.Traits = m.words, m.covers, m.traits
 	t.Before = func(a, b uint32) bool { return takes[a].ID < takes[b].ID }
 	return t
 }
@@ -71,13 +72,26 @@ func Tallied(takes []Take, place Place) *Census {
 type mint struct {
 	words   []string
 	wordAt  map[string]quota.Word
+	traits  []permits.Traits
+	traitAt map[permits.Traits]quota.Word
 	covers  []Cover
 	coverAt map[string]uint32
 	key     []byte
 }
 
 func newMint() mint {
-	return mint{words: []string{""}, wordAt: map[string]quota.Word{"": 0}, coverAt: map[string]uint32{}}
+	return mint{words: []string{""}, wordAt: map[string]quota.Word{"": 0}, coverAt: map[string]uint32{},
+		traits: make([]permits.Traits, 1), traitAt: map[permits.Traits]quota.Word{{}: 0}}
+}
+
+func (m *mint) trait(t permits.Traits) quota.Word {
+	at, ok := m.traitAt[t]
+	if !ok {
+		at = quota.Word(len(m.traits))
+		m.traits = append(m.traits, t)
+		m.traitAt[t] = at
+	}
+	return at
 }
 
 func (m *mint) word(s string) quota.Word {
@@ -93,14 +107,14 @@ func (m *mint) word(s string) quota.Word {
 // slip is a Take in small.
 func (m *mint) slip(t *Take) quota.Slip {
 	s := quota.Slip{Found: t.moment(), Day: t.Day, Taxon: m.word(t.Taxon), Material: m.word(t.Material), State: m.word(t.State),
-		County: m.word(t.County), Person: m.word(t.Person), Fate: t.Fate().Small(), Cover: m.cover(t)}
+		County: m.word(t.County), Person: m.word(t.Person), Fate: t.Fate().Small(), Cover: m.cover(t), Traits: m.trait(t.Traits), Received: dayOf(t.Received)}
 	if t.Taxon != "" { // two people's words for something nobody has named are not two species
 		s.Name = m.word(t.Name)
 	}
 	for _, mark := range [...]struct {
 		is   bool
 		mark quota.Marks
-	}{{t.Taken(), quota.Taken}, {t.Taxon == "" || !t.Judged, quota.Provisional}, {t.Sample, quota.Sample}, {t.Disposition == "agency", quota.Agency}} {
+	}{{t.Taken(), quota.Taken}, {t.Taxon == "" || !t.Judged, quota.Provisional}, {t.Sample, quota.Sample}, {t.Disposition == "agency", quota.Agency}, {find.Gone(t.Disposition), quota.Away}} {
 		if mark.is {
 			s.Marks |= mark.mark
 		}

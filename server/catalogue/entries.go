@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"wayfall/permits"
+	"wayfall/permits/screen/find"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
@@ -29,6 +30,7 @@ type reportEntry struct {
 	salvager  string
 	deed      string
 	material  string
+	traits    permits.Traits // cause, and how it was come by
 	authority string
 	animals   []op.ID
 	outcome   string
@@ -59,6 +61,7 @@ type animalEntry struct {
 	disposition string
 	arrival     op.ID
 	received    string
+	traits      permits.Traits
 	handed      []Handing
 	freezer     string
 	numbers     [numberKinds]string   // the ones shown
@@ -157,6 +160,7 @@ func (b *Book) learnReport(s merge.State) {
 		fix := r.Fix.Shown
 		e.place = record.Georeference{Known: true, Lat: fix.Lat, Lon: fix.Lon, Radius: fix.Accuracy, State: e.place.State, County: e.place.County, Source: "device"}
 	}
+	e.traits = find.Told(permits.Traits{}, find.Report{Cause: &r.Cause.Shown, Signs: &r.Signs.Shown, Where: r.Circumstance.Shown, Acquired: r.Acquired.Shown})
 	e.state, e.county = b.region(e.place)
 	if e.salvager == "" {
 		e.salvager = author(r)
@@ -181,6 +185,14 @@ func (b *Book) learnReport(s merge.State) {
 	}
 	b.reports[s.ID] = e
 	b.stale = true
+}
+
+// values are all values that stand in a field and can be read.
+func values[T any](v view.Value[T]) []T {
+	if len(v.All) == 0 {
+		return nil
+	}
+	return view.Values(v.All)
 }
 
 // author is who saved the report first, when nobody is named as salvager.
@@ -229,6 +241,7 @@ func (b *Book) learnAnimal(s merge.State) {
 		id: s.ID, taxon: a.Taxon.Shown, sameAs: a.SameAs.Shown, disposition: a.Disposition.Shown, arrival: a.Arrival.Shown,
 		received: receivedAt(a), handed: handings(a), freezer: a.Freezer.Shown, hazards: view.Values(a.Hazards), hold: heldBy(a), standing: a.Standing, lsn: firstLSN(s),
 	}
+	e.traits = find.Traits(values(a.Sex), values(a.Age), values(a.Cause), values(a.ConfirmedCause))
 	for _, t := range view.Values(a.Tags) {
 		if !slices.Contains(e.tags, t) {
 			e.tags = append(e.tags, t)

@@ -73,7 +73,7 @@ func (b *Book) Count(ctx context.Context, choose func(*Census) (want []uint32, e
 	defer unlock()
 	b.renew()
 	m := &b.small
-	c := Census{Slips: quota.Slips{All: m.all, Words: m.words, Before: m.before}, Place: b.place, Covers: m.covers}
+	c := Census{Slips: quota.Slips{All: m.all, Words: m.words, Traits: m.traits, Before: m.before}, Place: b.place, Covers: m.covers}
 	want, err := choose(&c)
 	if err != nil {
 		return nil, err

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"wayfall/permits"
+	"wayfall/permits/quota"
+	"wayfall/permits/screen/find"
 	"wayfall/sync/merge"
 	"wayfall/sync/op"
 )
@@ -30,8 +32,9 @@ type Take struct {
 	Full     []string // of them, those of which only a full number does; "" names none
 	Why      string   // the deciding finding's sentence
 	Sample   bool
-	Handed   []Handing // every hand-over, in the order of the log
-	Dated    []Duty    // duties that have a day and are open, or were done after it
+	Traits   permits.Traits // what numbers may ask of it beside its kind
+	Handed   []Handing      // every hand-over, in the order of the log
+	Dated    []Duty         // duties that have a day and are open, or were done after it
 }
 
 // Handing is one hand-over of an animal. To is Here when it came to the
@@ -51,6 +54,11 @@ const Everything = "*"
 
 // Taken reports whether somebody took the animal into the hand.
 func (t *Take) Taken() bool { return t.Deed == "taken" }
+
+// Stay is what became of the animal, as numbers ask.
+func (t *Take) Stay() quota.Stay {
+	return quota.Stay{Received: dayOf(t.Received), Left: !t.Taken(), Away: find.Gone(t.Disposition)}
+}
 
 // Under reports whether the animal concerns the authority: the verdict relies
 // on it or says what stands in its way, or the salvager named it.
@@ -144,9 +152,27 @@ func (b *Book) take(root op.ID) (Take, bool) {
 	}
 	g := r.verdict
 	t.Judged, t.Outcome, t.Relies, t.Near, t.Full, t.Why, t.Sample = g.known, g.outcome, g.relies, g.near, g.full, g.why, g.sample
+	t.Traits = b.traits(root, r)
 	t.Handed = b.handed(root)
 	t.Dated = b.dated(root, &t.Row, reports)
 	return t, true
+}
+
+// traits are what the records of an animal say of it, and what the report of
+// the pick-up does.
+func (b *Book) traits(root op.ID, r *reportEntry) permits.Traits {
+	var said []permits.Traits
+	for _, m := range b.members(root) {
+		if a := b.animals[m]; a != nil && a.traits != (permits.Traits{}) {
+			said = append(said, a.traits)
+		}
+	}
+	out := find.Joined(said)
+	if out.Cause == "" {
+		out.Cause = r.traits.Cause
+	}
+	out.Acquired = r.traits.Acquired
+	return out
 }
 
 // dated are the duties on the animal that have a day and are open, or that

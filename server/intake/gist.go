@@ -97,6 +97,8 @@ func (m *memory) text(r *reading, f merge.Field) {
 		to = &r.tell.Material
 	case "circumstance":
 		to = &r.tell.Where
+	case "acquired":
+		to = &r.tell.Acquired
 	case "authority":
 		to = &r.tell.Authority
 	case "deed":

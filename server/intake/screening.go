@@ -29,7 +29,8 @@ func (unlimited) Used(*permits.Authority, *permits.Quota, string, permits.Date) 
 func (in *Intake) facts(f *find) screen.Facts {
 	tell := f.tell
 	tell.Count = max(tell.Count, len(f.animals))
-	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land})
+	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land,
+		Traits: in.world.asks.traits, Sex: in.bodyOf(f).Sex, Age: in.bodyOf(f).Age})
 	switch f.deed {
 	case "taken":
 		out.InHand = permits.Yes
@@ -80,7 +81,8 @@ func (in *Intake) check(f *find, b bench, tally rules.Tally) permits.Verdict {
 // that was taken, once, under every paper that would cover it were no number
 // full, as v says, or that the salvager named.
 func (in *Intake) usesOf(f *find, v permits.Verdict, reg *rules.Register) []quota.Use {
-	if f.hidden || f.deed != "taken" {
+	left := f.deed != "taken"
+	if f.hidden || left && !in.world.asks.finds {
 		return nil
 	}
 	under := []string{}
@@ -100,9 +102,12 @@ func (in *Intake) usesOf(f *find, v permits.Verdict, reg *rules.Register) []quot
 			continue
 		}
 		for _, animal := range in.individuals(f) {
-			out = append(out, quota.Use{Animal: animal.String(), Authority: id, Taxon: taxonOf(f.taxon()),
+			u := quota.Use{Animal: animal.String(), Authority: id, Taxon: taxonOf(f.taxon()),
 				Material: f.tell.Material, Count: 1, Found: found, Person: f.person,
-				Provisional: f.taxon().Certainty != record.Sure})
+				Provisional: f.taxon().Certainty != record.Sure}
+			in.mark(&u, f, animal)
+			u.Left = left
+			out = append(out, u)
 		}
 	}
 	return out
@@ -262,7 +267,7 @@ func (in *Intake) isOver(f *find, b bench) bool {
 		a := b.register.Authority(u.Authority, u.Found.Date)
 		for i := range a.Quotas {
 			q := &a.Quotas[i]
-			if q.Unlimited || !in.concerns(q, u.Taxon) {
+			if q.Unlimited || !in.concerns(q, u.Taxon) || q.Concerns(u.Material, &u.Traits) == permits.No {
 				continue
 			}
 			if _, left, known := (quota.Before{Ledger: b.ledger, Use: u}).Used(a, q, u.Taxon, u.Found.Date); known && left <= 0 {

@@ -65,6 +65,7 @@ type creature struct {
 	sameAs  op.ID
 	taxon   *record.Determination
 	tags    []string
+	body    body
 	differs []differing
 	lsn     uint64
 	hidden  bool
@@ -93,6 +94,7 @@ type world struct {
 	due    map[op.ID]bool // reports to be screened anew
 	known  map[op.ID]bool // every record that was ever written to and is neither find nor beast
 	redo   bool           // all of them: the papers changed
+	asks   asks           // what the papers ask of an animal
 }
 
 func newWorld() *world {
@@ -244,9 +246,14 @@ func (in *Intake) learn(s merge.State) {
 	case record.Animal:
 		standing, _ := s.Standing()
 		c := &creature{id: s.ID, sameAs: view.Read[op.ID](s, "same_as").Shown, taxon: shown(s.Field("taxon"), in.memory.taxa.of),
-			tags: every(s.Field("tags").Elements, fresh[string]), differs: differsOf(s), hidden: standing == merge.Hidden, lsn: lastLSN(s)}
-		if old := in.world.beasts[s.ID]; old != nil && old.sameAs != c.sameAs {
-			in.dueFor(s.ID) // one animal more or less counts under a paper
+			tags: every(s.Field("tags").Elements, fresh[string]), body: bodyOf(s), differs: differsOf(s), hidden: standing == merge.Hidden, lsn: lastLSN(s)}
+		switch old := in.world.beasts[s.ID]; {
+		case old != nil && old.sameAs != c.sameAs: // one animal more or less counts under a paper
+			in.dueFor(s.ID)
+		case in.world.asks.traits && (old == nil && c.body.said() || old != nil && old.body.Traits != c.body.Traits):
+			in.dueFor(s.ID)
+		case in.world.asks.stay && (old == nil && c.body.Stay != (quota.Stay{}) || old != nil && old.body.Stay != c.body.Stay):
+			in.dueFor(s.ID)
 		}
 		in.world.beasts[s.ID] = c
 		in.settled(every(s.Field("remarks").Events, fresh[record.Remark]))
@@ -254,6 +261,7 @@ func (in *Intake) learn(s merge.State) {
 		now := editions(s)
 		if !reflect.DeepEqual(in.world.papers[s.ID], now) { // a share lent to a phone changes no answer
 			in.world.papers[s.ID], in.world.redo = now, true
+			in.world.asks = asksOf(in.world.papers)
 		}
 		in.settled(view.Values(view.AuthorityOf(s).Remarks))
 	case record.Arrival:

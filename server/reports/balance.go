@@ -57,7 +57,7 @@ func (o *Office) balances(a permits.Authority, t *catalogue.Census, day permits.
 		}
 		for n, c := range t.Counts(&a, q, taxa, day, o.Names, sc.covers) {
 			taxon := taxa[n]
-			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Window: windowText(q, day), Used: c.Used, Over: c.Excess}
+			b := Balance{Quota: q.ID, Name: o.countsWhat(q, taxon), Limit: q.Limit, Unlimited: q.Unlimited, Window: windowText(q, day), Used: c.Used, Over: c.Excess, WarnsFrom: q.WarnsFrom(), Near: c.Near, Open: c.Provisional}
 			if !q.Unlimited {
 				b.Used = min(c.Used, q.Limit)
 				if o.Lent != nil {
@@ -93,6 +93,10 @@ func windowText(q *permits.Quota, day permits.Date) string {
 		return "in " + strconv.Itoa(day.Year())
 	case "permit_year":
 		return "in the year of the permit"
+	case "season":
+		return "in its season"
+	case "event":
+		return "on one day"
 	case "permit_life":
 		return "as long as the permit runs"
 	}
@@ -120,7 +124,15 @@ func (o *Office) taxaOf(q *permits.Quota, t *catalogue.Census, sc *scope) []stri
 	return out
 }
 
+// countsWhat says what a number counts: the kind, and of them which.
 func (o *Office) countsWhat(q *permits.Quota, taxon string) string {
+	if kinds := q.Kinds(); kinds != "" {
+		return o.kind(q, taxon) + ", " + kinds
+	}
+	return o.kind(q, taxon)
+}
+
+func (o *Office) kind(q *permits.Quota, taxon string) string {
 	switch {
 	case taxon != "":
 		return o.common(taxon)

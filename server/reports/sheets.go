@@ -17,6 +17,9 @@ type Balance struct {
 	Over      int    // beyond the limit
 	Free      int    // neither used nor lent
 	Window    string // the time for which the number holds, in words
+	WarnsFrom int    // the count from which the number warns, 0 never
+	Near      bool   // it has begun to warn
+	Open      int    // of what counts, what only may count, as long as more is not known
 	OverWho   []catalogue.Row
 }
 

@@ -81,7 +81,7 @@ func Of(r Report, a Asked) screen.Facts {
 	signs(&f, r)
 	ground(&f, r.Land)
 	if a.Traits {
-		f.Sex, f.Age, f.Acquired = permits.SexOf(a.Sex), permits.AgeOf(a.Age), acquired(r)
+		f.Sex, f.Age, f.Acquired = permits.SexOf(a.Sex), permits.AgeOf(a.Age), Acquired(r)
 	}
 	if a.Land != nil {
 		a.Land.Tell(&f, circle(r.Place), days(&f))
@@ -222,9 +222,9 @@ func signs(f *screen.Facts, r Report) {
 	f.EventCount = event(max(r.Count, 1), s)
 }
 
-// acquired is how an animal was come by: as somebody said, or as cause, place
+// Acquired is how an animal was come by: as somebody said, or as cause, place
 // and signs leave no doubt.
-func acquired(r Report) string {
+func Acquired(r Report) string {
 	cause := ""
 	if r.Cause != nil {
 		cause = r.Cause.Cause
