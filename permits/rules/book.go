@@ -24,6 +24,7 @@ type roles struct {
 	noPlace      *Rule // the place is not known finely enough
 	silent       *Rule // the loaded rules say nothing of this
 	near         *Rule // a number is nearly used; nil: nothing warns
+	also         *Rule // a paper asks to be told of what needs no permit; nil: none does
 }
 
 // has tells whether the rule is one of them: its sentence itself says what is
@@ -33,8 +34,8 @@ func (r *roles) has(rule *Rule) bool {
 }
 
 // roleNames are the names of the roles in packs, in the order of the members of
-// roles. The last may be left out.
-var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent", "near_number"}
+// roles. The last two may be left out.
+var roleNames = [...]string{"unidentified", "edge", "no_pack", "no_place", "silent", "near_number", "reported_too"}
 
 // NewBook joins packs. It lists every reference that leads nowhere.
 func NewBook(packs ...*Pack) (*Book, error) {
@@ -72,7 +73,7 @@ func NewBook(packs ...*Pack) (*Book, error) {
 	if len(faults) > 0 {
 		return nil, faults
 	}
-	b.roles.near = b.role(roleNames[len(roleNames)-1])
+	b.roles.near, b.roles.also = b.role("near_number"), b.role("reported_too")
 	return b, nil
 }
 

@@ -329,4 +329,9 @@ func (e *evaluation) sources(v *permits.Verdict) {
 		}
 		v.Relies = append(v.Relies, rel)
 	}
+	for i := range e.reports {
+		a := e.reports[i].authority
+		v.Relies = append(v.Relies, permits.Reliance{Authority: a.ID, Version: a.Version, Rule: e.reports[i].cover.Rule})
+		v.Sample = v.Sample || a.Sample
+	}
 }

@@ -25,6 +25,7 @@ type evaluation struct {
 	skipped []permits.Change
 	spoke   []bool
 	relied  []reliance
+	reports []fit // papers that ask to be told though no law asks for one
 	other   []string
 }
 
@@ -59,6 +60,7 @@ func (b *Book) Evaluate(c *Case, reg *Register) permits.Verdict {
 		e.taxonOpen()
 	}
 	e.late()
+	e.also()
 	return e.verdict()
 }
 

@@ -13,6 +13,7 @@ import (
 // what the verdict in force says of each.
 type Cover struct {
 	Permits bool // the verdict lets it be taken, or nothing has been judged yet
+	Judged  bool
 	On      []OnPaper
 }
 
@@ -138,15 +139,15 @@ func (m *mint) slip(t *Take) quota.Slip {
 
 // cover finds the cover of a Take among those that were seen, or enters it.
 func (m *mint) cover(t *Take) uint32 {
-	c := Cover{Permits: !t.Judged || t.Outcome.Permits()}
+	c := Cover{Permits: !t.Judged || t.Outcome.Permits(), Judged: t.Judged}
 	for _, list := range [...][]string{t.Relies, t.Near, {t.Named}} {
 		for _, id := range list {
-			if id != "" && !c.Under(id) {
+			if t.Under(id) && !c.Under(id) {
 				c.On = append(c.On, OnPaper{id, t.Covered(id), slices.Contains(t.Near, id)})
 			}
 		}
 	}
-	key := append(m.key[:0], bit(c.Permits))
+	key := append(m.key[:0], bit(c.Permits), bit(c.Judged))
 	for _, p := range c.On {
 		key = append(append(key, p.Authority...), 0, bit(p.Covered), bit(p.Near))
 	}

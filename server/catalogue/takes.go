@@ -61,9 +61,11 @@ func (t *Take) Stay() quota.Stay {
 }
 
 // Under reports whether the animal concerns the authority: the verdict relies
-// on it or says what stands in its way, or the salvager named it.
+// on it or says what stands in its way, or the salvager named it and nothing
+// else lets the animal be taken. A paper that is only named answers for
+// nothing that needs none.
 func (t *Take) Under(authority string) bool {
-	return authority != "" && (t.Named == authority || slices.Contains(t.Relies, authority) || slices.Contains(t.Near, authority))
+	return authority != "" && (t.Named == authority && !(t.Judged && t.Outcome.Permits()) || slices.Contains(t.Relies, authority) || slices.Contains(t.Near, authority))
 }
 
 // Covered reports whether the authority answers for the animal: the verdict
@@ -71,7 +73,7 @@ func (t *Take) Under(authority string) bool {
 // nothing has been judged yet.
 func (t *Take) Covered(authority string) bool {
 	return slices.Contains(t.Relies, authority) || slices.Contains(t.Full, authority) ||
-		t.Named == authority && (!t.Judged || slices.Contains(t.Full, "") || t.Outcome == permits.AllowWithObligations)
+		t.Named == authority && (!t.Judged || slices.Contains(t.Full, ""))
 }
 
 // Takes returns the canonical animals that are not withdrawn and count under
@@ -114,7 +116,8 @@ func (r *reportEntry) under(authority string) bool {
 	if authority == "" {
 		return r.authority != "" || len(r.verdict.relies)+len(r.verdict.near) > 0
 	}
-	return r.authority == authority || slices.Contains(r.verdict.relies, authority) || slices.Contains(r.verdict.near, authority)
+	named := r.authority == authority && !(r.verdict.known && r.verdict.outcome.Permits())
+	return named || slices.Contains(r.verdict.relies, authority) || slices.Contains(r.verdict.near, authority)
 }
 
 // teller is the report that tells of the pick-up, or the first when nobody

@@ -131,7 +131,12 @@ type rawTake struct {
 
 func (k *rawTake) under(paper string) bool {
 	near := slices.ContainsFunc(k.blocking, func(f struct{ Authority, Layer, Effect string }) bool { return f.Authority == paper })
-	return k.named == paper || slices.Contains(k.relies, paper) || near
+	// A paper that is only named answers for nothing that another paper, a
+	// regulation or no law at all lets be taken: a report leaves out what was
+	// taken under other authority (USFWS form 3-202-1, instructions), and the
+	// bird act does not reach introduced species (70 FR 12710).
+	named := k.named == paper && !(k.judged && k.outcome == "allow_with_obligations")
+	return named || slices.Contains(k.relies, paper) || near
 }
 
 // full reports whether a full number is all that stands in the way.
@@ -148,7 +153,7 @@ func (k *rawTake) full(paper string) bool {
 }
 
 func (k *rawTake) covered(paper string) bool {
-	return slices.Contains(k.relies, paper) || k.full(paper) || k.named == paper && (!k.judged || k.full("") || k.outcome == "allow_with_obligations")
+	return slices.Contains(k.relies, paper) || k.full(paper) || k.named == paper && (!k.judged || k.full(""))
 }
 
 // farther is how far an animal has come, of two records of it.

@@ -79,7 +79,7 @@ func (in *Intake) check(f *find, b bench, tally rules.Tally) permits.Verdict {
 
 // usesOf returns what a report counts under papers with numbers: each animal
 // that was taken, once, under every paper that would cover it were no number
-// full, as v says, or that the salvager named.
+// full, as v says, or, where nothing covers it, that the salvager named.
 func (in *Intake) usesOf(f *find, v permits.Verdict, reg *rules.Register) []quota.Use {
 	left := f.deed != "taken"
 	if f.hidden || left && !in.world.asks.finds {
@@ -91,7 +91,7 @@ func (in *Intake) usesOf(f *find, v permits.Verdict, reg *rules.Register) []quot
 			under = append(under, r.Authority)
 		}
 	}
-	if a := f.tell.Authority; a != "" && !slices.Contains(under, a) {
+	if a := f.tell.Authority; a != "" && !v.Outcome.Permits() && !slices.Contains(under, a) {
 		under = append(under, a)
 	}
 	found := foundAt(f)

@@ -26,7 +26,8 @@ func scopeOf(t *catalogue.Census, id string) scope {
 
 // scopeOfAll is the scope of all papers. An animal is covered when a paper
 // answers for it and none that stands in the way does not: where the verdict
-// lets it be taken, none stands in the way.
+// lets it be taken, none stands in the way. What the rules let anybody take, or
+// leave alone, needs no paper and is in order without one.
 func scopeOfAll(t *catalogue.Census, papers []string) scope {
 	sc := scope{under: make([]bool, len(t.Covers)), covered: make([]bool, len(t.Covers)), whole: true}
 	known := map[string]bool{}
@@ -43,7 +44,7 @@ func scopeOfAll(t *catalogue.Census, papers []string) scope {
 				sc.covered[i] = sc.covered[i] || on.Covered
 			}
 		}
-		sc.covered[i] = sc.covered[i] && !blocked
+		sc.covered[i] = (sc.covered[i] || c.Judged && c.Permits) && !blocked
 	}
 	return sc
 }
