@@ -50,6 +50,7 @@ func (e *Evidence) bare() bool { return e.Proof == "" }
 type Duty struct {
 	permits.Obligation
 	Subject string         `json:"subject"`
+	Person  string         `json:"person,omitempty"` // who is to do it; unknown: whoever sees to it
 	Started permits.Moment `json:"started,omitzero"`
 	// By is the time to work to: the due time, or for a word of the law the
 	// institution's own setting.

@@ -153,6 +153,8 @@ type dutyOut struct {
 	Text     string `json:"text"`
 	Cites    string `json:"cites,omitempty"`
 	Due      string `json:"due,omitempty"`
+	Word     string `json:"word,omitempty"`
+	Own      bool   `json:"own_setting,omitempty"`
 	Done     bool   `json:"done"`
 	DoneAt   string `json:"done_at,omitempty"`
 	Evidence string `json:"evidence,omitempty"`
@@ -165,7 +167,7 @@ type dutyOut struct {
 func dutiesOf(all []catalogue.Duty) []dutyOut {
 	out := make([]dutyOut, 0, len(all))
 	for _, d := range all {
-		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Done, d.DoneAt, d.Evidence, d.Void, d.Report, d.Animal.ID, d.Who})
+		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Word, d.Own, d.Done, d.DoneAt, d.Evidence, d.Void, d.Report, d.Animal.ID, d.Who})
 	}
 	return out
 }

@@ -140,6 +140,8 @@ type Duty struct {
 	Text     string
 	Cites    string
 	Due      string // civil date or local time, "2006-01-02" or "2006-01-02T15:04"; "" when not dated
+	Word     string // the word of a law that gives no number: immediately, promptly
+	Own      bool   // Due is the institution's own time for that word
 	Done     bool
 	Void     string // why there is nothing to do, "" when there is
 	DoneAt   string

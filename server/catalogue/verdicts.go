@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"wayfall/permits"
+	"wayfall/permits/duties"
 	"wayfall/sync/op"
 	"wayfall/sync/record"
 	"wayfall/sync/view"
@@ -31,7 +32,7 @@ func judged(r view.Report) (outcome string, gist verdictGist, duties []Duty) {
 			continue
 		}
 		gist = gistOf(v)
-		return shapeOf(v), gist, dutiesOf(v, r.Done, deskOf(r))
+		return shapeOf(v), gist, dutiesOf(v, r.Done, deskOf(r), began(r))
 	}
 	return "", verdictGist{}, nil
 }
@@ -91,15 +92,36 @@ func full(blocking []permits.Finding, authority string) bool {
 	return any
 }
 
-func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone], desk op.DeviceID) []Duty {
+// periods are the institution's own times for words of the law.
+var periods = duties.Usual()
+
+// spoken are the words of the law that give no number, as a duty's text says
+// them.
+var spoken = map[string]string{"immediately": ", at once", "promptly": ", promptly"}
+
+// began is when the clocks of a find's duties start for words of the law.
+func began(r view.Report) permits.Moment {
+	for _, w := range [...]record.When{r.TakenAt.Shown, r.Found.Shown} {
+		if m, err := permits.ParseMoment(w.Earliest); err == nil && m.Known() {
+			return m
+		}
+	}
+	return permits.Moment{}
+}
+
+func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone], desk op.DeviceID, began permits.Moment) []Duty {
 	var out []Duty
-	for _, o := range v.Obligations {
-		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.Due.Word}
+	for _, o := range duties.From(&v, "", began, &periods) {
+		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.By.String(), Own: o.Own}
 		if o.To != "" {
 			d.Text += ", to " + strings.ReplaceAll(o.To, "_", " ")
 		}
-		if o.Due.At.Date.Known() {
-			d.Due = o.Due.At.Date.String()
+		if words := spoken[o.Due.Word]; words != "" {
+			d.Word = o.Due.Word
+			d.Text += words
+		}
+		if d.Due == "" {
+			d.Due = o.Due.Word
 		}
 		for _, said := range done {
 			if said.Value.Code == o.Code {
