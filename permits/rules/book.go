@@ -58,6 +58,7 @@ func NewBook(packs ...*Pack) (*Book, error) {
 			b.link(p, w, fmt.Sprintf("laws[%d]", i), complain)
 		}
 		for i, r := range p.Rules {
+			r.ground = r.asksGround()
 			for j, id := range r.GivesWayTo {
 				if !b.speaks(p, id) {
 					complain(p, string(r.ID), fmt.Sprintf("rules[%d].gives_way_to[%d]", i, j), nowhere(id))
@@ -75,6 +76,15 @@ func NewBook(packs ...*Pack) (*Book, error) {
 	}
 	b.roles.near, b.roles.also = b.role("near_number"), b.role("reported_too")
 	return b, nil
+}
+
+// asksGround tells whether the rule asks who looks after the ground.
+func (r *Rule) asksGround() bool {
+	asks := false
+	r.when.facts(func(f Fact) {
+		asks = asks || f == LandManager || f == LandDefault || f == LandAuthority || f == Consent
+	})
+	return asks
 }
 
 // Packs returns the packs of the book in the order they were given.

@@ -33,6 +33,10 @@ type Case struct {
 	TaxonText string // the animal's common name, or what somebody wrote
 	Manager   string // the class of who controls the ground
 	LandName  string // the unit of ground, by its name
+	// LandContact is whom to call about the unit; LandDays are the working days
+	// and the clock by which it counts, nil for those of the place around it.
+	LandContact string
+	LandDays    *permits.Calendar
 
 	placeText string // the one place a finding is about
 	at        permits.When

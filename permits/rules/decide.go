@@ -183,7 +183,7 @@ func (e *evaluation) start(out []permits.Obligation, f *entry, d *DutyRule) []pe
 	if a != nil {
 		ob.Authority = a.ID
 	}
-	ob.Due = e.due(&d.Due, f.rule.pack, a)
+	ob.Due = e.due(&d.Due, f.rule, a)
 	if a != nil && d.Due.Authority == "deposit" && len(a.Repositories) > 0 && ob.To == "" {
 		ob.To = join(a.Repositories)
 	}
@@ -218,16 +218,17 @@ func (e *evaluation) dutyAuthority(f *entry) *permits.Authority {
 
 // due counts a due time. Where the moment is only known as a stretch, its
 // beginning counts, so that no duty is shown later than it may be. Business
-// days are those of the pack whose rule it is, hours those of the clock where
-// the find lies.
-func (e *evaluation) due(r *permits.DueRule, p *Pack, a *permits.Authority) permits.Due {
+// days are those of the pack whose rule it is, of a rule about the ground those
+// of who looks after it; hours are those of the clock where the find lies.
+func (e *evaluation) due(r *permits.DueRule, rule *Rule, a *permits.Authority) permits.Due {
 	at := func(anchor string) permits.Moment { return e.anchor(anchor, a) }
-	cal := &p.Calendar
-	if cal.Zone == nil {
-		if z := e.zone(); z != nil {
-			local := *cal
-			local.Zone, cal = z, &local
-		}
+	cal := &rule.pack.Calendar
+	if rule.ground && e.c.LandDays != nil {
+		cal = e.c.LandDays
+	}
+	if z := e.clock(cal); z != cal.Zone {
+		local := *cal
+		local.Zone, cal = z, &local
 	}
 	switch {
 	case r.Authority == "deposit" && a != nil && a.DepositRule != nil:
@@ -261,6 +262,18 @@ func (e *evaluation) anchor(word string, a *permits.Authority) permits.Moment {
 		}
 	}
 	return permits.Moment{}
+}
+
+// clock is the one by which the moments of the find are told: that of its unit
+// of ground, else of the calendar, else of the finest place around it.
+func (e *evaluation) clock(cal *permits.Calendar) *permits.Zone {
+	switch d := e.c.LandDays; {
+	case d != nil && d.Zone != nil:
+		return d.Zone
+	case cal.Zone != nil:
+		return cal.Zone
+	}
+	return e.zone()
 }
 
 // zone returns the clock of the finest place in which the find surely lies.

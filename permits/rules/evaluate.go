@@ -208,6 +208,9 @@ func (e *evaluation) entry(r *Rule, effect permits.Effect, unsure bool, missing 
 	if r.Contact != "" {
 		out.Contact = r.pack.Contacts[r.Contact]
 	}
+	if r.ground && e.c.LandContact != "" {
+		out.Contact = e.c.LandContact
+	}
 	if f.authority != nil {
 		out.Authority = f.authority.ID
 	}

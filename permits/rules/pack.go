@@ -76,6 +76,7 @@ type Rule struct {
 	because  template
 	inHand   template
 	lateRule bool
+	ground   bool // it asks who looks after the ground, and what they say
 }
 
 // DutyRule is a duty that a rule starts.

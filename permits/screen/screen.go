@@ -21,8 +21,38 @@ type World struct {
 // names its packs.
 type Ground struct {
 	permits.PackRef
-	Sample bool
-	Notice string
+	Sample  bool
+	Notice  string
+	Keepers []Keeper // who looks after each drawing of a unit
+}
+
+// Keeper is who looks after a unit of ground, from one day to another, and by
+// which working days and clock.
+type Keeper struct {
+	Unit, Name string
+	Contact    string
+	Days       *permits.Calendar // nil: those of the place around it
+	From, To   permits.Date      // both included; unknown: no bound
+}
+
+// keeper returns who looks after the unit that the facts name, nil if none is
+// drawn under that name on the day.
+func (g *Ground) keeper(f *Facts) *Keeper {
+	if g == nil || f.LandName == "" {
+		return nil
+	}
+	on := f.Found.From.Date
+	if !on.Known() {
+		on = f.Possessed.From.Date
+	}
+	var found *Keeper
+	for i := range g.Keepers {
+		k := &g.Keepers[i]
+		if k.Name == f.LandName && (found == nil || k.From <= on && (!k.To.Known() || on <= k.To)) {
+			found = k
+		}
+	}
+	return found
 }
 
 // Check judges one find or act.
@@ -60,6 +90,12 @@ func caseOf(f *Facts, w *World, tally rules.Tally) rules.Case {
 		Manager: f.LandManager, LandName: f.LandName,
 	}
 	identify(f, w.Checklist, &c)
+	if k := w.Ground.keeper(f); k != nil {
+		c.LandContact = k.Contact
+		if contains(f.Units, k.Unit) { // where it may lie beside the unit, the place around it decides
+			c.LandDays = k.Days
+		}
+	}
 	answers(f, &c.In)
 	words(f, &c.In)
 	papers(f, w, &c)

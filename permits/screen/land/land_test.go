@@ -256,10 +256,14 @@ func TestTheVerdictFollowsTheGround(t *testing.T) {
 			Signs: &record.Signs{Crime: "no", Caused: "no", Planned: "no", Research: "no", Keep: "no", PermitCopy: "yes", Danger: "no", InHand: c.hand, Others: "no"}}
 		f := find.Of(r, find.Asked{Person: "cal", Role: "volunteer", Now: permits.NewDate(2025, 6, 12).At(9, 0), Land: m,
 			Where: &find.Where{Sure: []string{"US-MI"}}})
-		w := &screen.World{Book: book, Register: rules.NewRegister(book, c.papers), Checklist: list, Tally: free{}}
+		w := &screen.World{Book: book, Register: rules.NewRegister(book, c.papers), Checklist: list, Tally: free{}, Ground: m.Edition()}
 		v := screen.Check(&f, w)
 		if v.Outcome != c.want || v.Deciding.Rule != c.rule {
 			t.Errorf("%s: got %s by %s (%s), want %s by %s", c.name, v.Outcome, v.Deciding.Rule, v.Deciding.Because, c.want, c.rule)
+		}
+		keeper := map[string]string{"Sablewater Flats wildlife refuge": "the refuge's manager (invented)", "Petrel Hill town forest": "the town's clerk (invented)"}[f.LandName]
+		if v.Outcome != permits.AllowWithObligations && v.Deciding.Contact != keeper {
+			t.Errorf("%s: got %q to call about %q, want %q", c.name, v.Deciding.Contact, f.LandName, keeper)
 		}
 	}
 }

@@ -78,6 +78,8 @@ type Map struct {
 	units  []*Unit
 	title  string
 	digest string
+
+	keepers []screen.Keeper
 }
 
 // Edition says which drawing this is, by the digest of its file; nil if there
@@ -87,7 +89,7 @@ func (m *Map) Edition() *screen.Ground {
 		return nil
 	}
 	ref := permits.PackRef{ID: "land", Version: m.title, Digest: m.digest}
-	return &screen.Ground{PackRef: ref, Sample: m.Sample, Notice: m.Notice}
+	return &screen.Ground{PackRef: ref, Sample: m.Sample, Notice: m.Notice, Keepers: m.keepers}
 }
 
 // Units returns the units in the order of the file.
@@ -144,7 +146,11 @@ func Load(name string, data []byte) (*Map, []Fault) {
 		return nil, l.faults
 	}
 	sum := sha256.Sum256(data)
-	return &Map{f.Sample, f.Notice, f.Units, f.Title, hex.EncodeToString(sum[:])}, nil
+	m := &Map{Sample: f.Sample, Notice: f.Notice, units: f.Units, title: f.Title, digest: hex.EncodeToString(sum[:])}
+	for _, u := range f.Units {
+		m.keepers = append(m.keepers, screen.Keeper{Unit: u.ID, Name: u.Name, Contact: u.Contact, Days: u.Days, From: u.From, To: u.To})
+	}
+	return m, nil
 }
 
 type loader struct {
