@@ -50,7 +50,16 @@ type serving struct {
 
 func serve(t *testing.T, folder, addr string) *serving {
 	t.Helper()
-	cmd := program("serve", "--folder", folder, "--listen", addr)
+	return serveWith(t, "", "serve", "--folder", folder, "--listen", addr)
+}
+
+// serveWith starts the program with a variable of the environment, if any.
+func serveWith(t *testing.T, variable string, args ...string) *serving {
+	t.Helper()
+	cmd := program(args...)
+	if variable != "" {
+		cmd.Env = append(cmd.Env, variable)
+	}
 	cmd.Stderr = os.Stderr
 	out, err := cmd.StdoutPipe()
 	if err != nil {
