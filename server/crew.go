@@ -70,6 +70,7 @@ var decides = map[string][]people.Role{
 	"report.decisions":       {people.PermitOfficer},
 	"authority.document":     {people.PermitOfficer},
 	"authority.scans":        {people.PermitOfficer},
+	"authority.done":         {people.PermitOfficer, people.Registrar},
 }
 
 // name is what people call a person, "" for somebody nobody listed.

@@ -212,7 +212,10 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	}
 	s.log = &ledger{store: s.store, scope: cfg.Institution}
 	s.around = surroundings(s.lines, list, cfg.Zone)
-	s.book = catalogue.Open(&reading{ledger: s.log}, s.around)
+	staff := &crew{people: s.people, server: s.store.Identity().Device}
+	live := s.around
+	live.Asks = papersAsk{rulebook, s.today, staff.officerOf}.of
+	s.book = catalogue.Open(&reading{ledger: s.log}, live)
 	s.office = &reports.Office{Book: s.book, Names: list, Zone: cfg.Zone}
 	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}
 	s.office.Lent = s.lender.lent
@@ -223,7 +226,6 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	if s.lines != nil && len(cfg.Home) > 0 {
 		ground.Around.Home = sanity.HomeOf(s.lines, cfg.Home...)
 	}
-	staff := &crew{people: s.people, server: s.store.Identity().Device}
 	s.intake = intake.Open(intake.Needs{Log: s.log, Writer: intakeWriter{s.log}, Rules: intake.Rules{Book: rulebook, Checklist: list, Land: s.units},
 		Ground: ground, Role: staff.role, Name: staff.name, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
 		Now: cfg.Now, Zone: cfg.Zone})

@@ -11,7 +11,7 @@ type PaperDuty struct {
 	Code         string          `json:"code"`
 	Rule         permits.RuleID  `json:"rule"`
 	Kinds        []string        `json:"authority_kinds"` // none: every paper of the jurisdiction
-	Due          permits.DueRule `json:"due"`             // counted from the paper's end or from a day of the year
+	Due          permits.DueRule `json:"due"`             // counted from the paper's end, or from the end of each year
 	To           string          `json:"to"`
 	Note         string          `json:"note"`
 	Cites        string          `json:"citation"`
@@ -55,7 +55,7 @@ func (b *Book) PaperDuties(a *permits.Authority) []permits.Obligation {
 	var out []permits.Obligation
 	for _, p := range b.packs {
 		for _, d := range p.Papers {
-			if !concerns(p, d.Kinds, a) {
+			if !concerns(p, d.Kinds, a) || d.Due.Anchor == "year_end" {
 				continue
 			}
 			due, _ := d.Due.Count(func(anchor string) permits.Moment {
@@ -70,6 +70,32 @@ func (b *Book) PaperDuties(a *permits.Authority) []permits.Obligation {
 		}
 	}
 	return out
+}
+
+// YearDuty returns the duty to report on a year of a paper under which so many
+// animals were taken; none where neither the paper nor a pack states a day. It
+// falls due though nothing was taken.
+func (b *Book) YearDuty(a *permits.Authority, year, animals int) (permits.Obligation, bool) {
+	o := permits.Obligation{Code: "FILE_REPORT", To: a.ReportTo, Authority: a.ID, Rule: "R-REPORT"}
+	if animals == 0 {
+		o.Code = "FILE_ZERO_REPORT"
+	}
+	end := permits.Moment{Date: permits.NewDate(year, 12, 31)}
+	for _, p := range b.packs {
+		for _, d := range p.Papers {
+			if d.Due.Anchor == "year_end" && concerns(p, d.Kinds, a) {
+				due, _ := d.Due.From(end, &p.Calendar)
+				o.Rule, o.Due = d.Rule, due
+				if o.To == "" {
+					o.To = d.To
+				}
+			}
+		}
+	}
+	if a.ReportDue != 0 {
+		o.Due = reportDue(a, end)
+	}
+	return o, o.Due.At.Known()
 }
 
 // Keep returns what is kept for a paper, and until when, the longest of each
@@ -123,8 +149,8 @@ func (l *loader) kept() {
 			l.complain(string(d.Rule), path+".source_status", "%q does not say how far the text was read", d.SourceStatus)
 		}
 		l.clock(string(d.Rule), &d.Due, path+".due", false)
-		if d.Due.Anchor != "expiry" {
-			l.complain(string(d.Rule), path+".due.anchor", "a duty of a paper is counted from its end: expiry")
+		if d.Due.Anchor != "expiry" && d.Due.Anchor != "year_end" {
+			l.complain(string(d.Rule), path+".due.anchor", "a duty of a paper is counted from its end or from that of each year: expiry, year_end")
 		}
 	}
 	for i, r := range l.pack.Retention {

@@ -121,7 +121,7 @@ func TestAPoorRetentionIsNamed(t *testing.T) {
 		{"years of a life", `"retention":[{"rule":"R","what":"w","anchor":"specimen","years":2,"citation":"x","source_status":"sample"}]`, "has no years"},
 		{"another anchor", `"retention":[{"rule":"R","what":"w","anchor":"moon","years":2,"citation":"x","source_status":"sample"}]`, "neither expiry nor specimen"},
 		{"no citation", `"retention":[{"rule":"R","what":"w","anchor":"expiry","years":2,"source_status":"sample"}]`, "cite it"},
-		{"a duty counted from the pick-up", `"paper_duties":[{"code":"A","rule":"R","due":{"days":3},"citation":"x","source_status":"sample"}]`, "counted from its end"},
+		{"a duty counted from the pick-up", `"paper_duties":[{"code":"A","rule":"R","due":{"days":3},"citation":"x","source_status":"sample"}]`, "counted from its end or"},
 		{"a duty without a clock", `"paper_duties":[{"code":"A","rule":"R","due":{"anchor":"expiry"},"citation":"x","source_status":"sample"}]`, "0 clocks"},
 	} {
 		_, err := rules.Load("p.json", []byte(`{"id":"p","version":"1","title":"P","jurisdiction":"QQ","reviewer":"n","sources":{},"laws":[],"rules":[],`+c.text+`}`))

@@ -260,37 +260,24 @@ func (f Files) Calendar(c echo.Context) error {
 	}
 	duties := feed.Open(all, id)
 	if who.May(people.PermitOfficer) {
-		filing, err := f.filing(ctx)
-		if err != nil {
-			return err
-		}
-		duties = append(duties, filing...)
+		duties = append(duties, filing(all, id)...)
 	}
 	cal := feed.Calendar{Name: "Duties of " + who.Name, Domain: f.API.Institution, Stamp: time.UnixMilli(place.AtMS), Zone: f.API.Zone, Duties: duties}
 	c.Response().Header().Set("Cache-Control", "no-store")
 	return c.Blob(http.StatusOK, typeICS, cal.Bytes())
 }
 
-// filing are the yearly reports that are to be filed.
-func (f Files) filing(ctx context.Context) ([]catalogue.Duty, error) {
-	rows, err := f.API.Office.Permits(ctx, f.API.today())
-	if err != nil {
-		return nil, err
-	}
+// filing are the duties of papers that are addressed to another officer: every
+// officer sees them.
+func filing(all []catalogue.Duty, officer string) []catalogue.Duty {
 	var out []catalogue.Duty
-	for _, row := range rows {
-		sheet, err := f.API.Office.Permit(ctx, row.ID, f.API.today())
-		if err != nil {
-			return nil, err
-		}
-		for _, d := range sheet.Due {
-			if d.Code == "ANNUAL_REPORT" {
-				d.Report, d.Text = row.ID+" "+d.Due, d.Text+", "+row.Name
-				out = append(out, d)
-			}
+	for _, d := range all {
+		if d.Paper && d.Who != officer {
+			d.Who = officer
+			out = append(out, feed.Open([]catalogue.Duty{d}, officer)...)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // OpenCalendar gives a person the address of their calendar. The one before

@@ -39,6 +39,9 @@ type Surroundings struct {
 	// Zone is the institution's, for what is written at the desk; nil leaves
 	// the time as it was written.
 	Zone *time.Location
+	// Asks says what a paper itself asks for now, whatever is taken under it;
+	// nil asks for nothing.
+	Asks func(p PaperYears) []PaperDuty
 }
 
 // Book is the fold of everything in the log, by canonical animal. It can be

@@ -140,7 +140,7 @@ func (b *Book) Duties(ctx context.Context) ([]Duty, error) {
 			out = append(out, b.dutiesOn(root, b.row(root), b.reportsOf(root))...)
 		}
 	}
-	return out, nil
+	return append(out, b.paperDuties()...), nil
 }
 
 // shared is the one animal of a report that another report tells of too.
@@ -180,8 +180,14 @@ func (c *Clerk) Waive(ctx context.Context, by Hand, report, code string, w Waive
 	return c.noteOn(ctx, by, report, record.DutyDone{Code: code, At: by.moment(), Waives: true, Document: w.Document, By: w.By, Why: w.Why})
 }
 
-// noteOn writes a note on a duty that the rules ask for.
+// noteOn writes a note on a duty that the rules ask for, or that a paper does.
 func (c *Clerk) noteOn(ctx context.Context, by Hand, report string, note record.DutyDone) error {
+	if codes, paper, err := c.Book.paperOf(ctx, report); err != nil || paper {
+		if err == nil {
+			err = c.notePaper(ctx, by, report, codes, note)
+		}
+		return err
+	}
 	return c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, report, record.Report)
 		if err != nil {

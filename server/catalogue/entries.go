@@ -109,6 +109,9 @@ type paperEntry struct {
 	phrase   string // as it stands in a sentence
 	document json.RawMessage
 	said     Said
+	since    int // the year in which it was entered first, 0 if that is not known
+	done     []view.Said[record.DutyDone]
+	desk     op.DeviceID // where it is entered
 	standing merge.Standing
 }
 
@@ -139,6 +142,15 @@ func (b *Book) learn(s merge.State) {
 		e := &paperEntry{id: s.ID, document: a.Document.Shown, standing: a.Standing}
 		if len(a.Document.All) > 0 {
 			e.said = heard(record.Field{}, a.Document.All[0])
+			e.desk, e.done = a.Document.All[0].Device, a.Done
+		}
+		for _, said := range a.Document.All {
+			if year := said.At.Year(); !said.At.IsZero() && (e.since == 0 || year < e.since) {
+				e.since = year
+			}
+		}
+		if was := b.papers[s.ID]; was != nil && was.since != 0 {
+			e.since = min(e.since, was.since)
 		}
 		var doc permits.Authority
 		if json.Unmarshal(e.document, &doc) == nil {

@@ -150,6 +150,7 @@ type Duty struct {
 	Animal   Row
 	Who      string
 	Waived   bool // by a document; Void then says which
+	Paper    bool // a paper asks for it, whatever is taken under it; Report then names the paper
 	History  []DutyNote
 }
 

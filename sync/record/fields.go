@@ -75,6 +75,7 @@ var Fields = []Field{
 	{Authority, "grants", Log, "Shares lent", DocV, false},
 	{Authority, "returned", Log, "Shares given back", DocV, false},
 	{Authority, "burned", Log, "Shares lost with a phone", DocV, false},
+	{Authority, "done", Log, "Duties done", DutyV, false},
 	{Authority, "scans", ORSet, "Scans of the paper", PhotoV, false},
 	{Authority, "remarks", Log, "Remarks", RemarkV, false},
 	{Authority, "withdrawn", Log, "Withdrawn", WithdrawV, false},

@@ -168,6 +168,7 @@ func PartOf(s merge.State) Part {
 type Authority struct {
 	ID       op.ID
 	Document Value[json.RawMessage]
+	Done     []Said[record.DutyDone]
 	Remarks  []Said[record.Remark]
 	Standing merge.Standing
 }
@@ -176,6 +177,7 @@ type Authority struct {
 func AuthorityOf(s merge.State) Authority {
 	a := Authority{ID: s.ID}
 	a.Document = Read[json.RawMessage](s, "document")
+	a.Done = Events[record.DutyDone](s, "done")
 	a.Remarks = Events[record.Remark](s, "remarks")
 	a.Standing, _ = s.Standing()
 	return a
