@@ -52,17 +52,22 @@ func (p papersAsk) of(y catalogue.PaperYears) []catalogue.PaperDuty {
 	return out
 }
 
-// years are the reports of the years that are over and known here.
+// years are the reports of the years that are over and known here, and of this
+// one as their day comes near.
 func (p papersAsk) years(a *permits.Authority, y catalogue.PaperYears, today permits.Date) []catalogue.PaperDuty {
 	var out []catalogue.PaperDuty
 	if y.Since == 0 {
 		return nil
 	}
-	for year := max(y.Since, a.ValidFrom.Year()); year < today.Year(); year++ {
+	for year := max(y.Since, a.ValidFrom.Year()); year <= today.Year(); year++ {
 		if end := a.End(); end.Known() && end.Year() < year && y.Taken[year] == 0 {
 			break
 		}
-		if o, due := p.rules.YearDuty(a, year, y.Taken[year]); due {
+		taken := y.Taken[year]
+		if year == today.Year() {
+			taken = max(taken, 1) // nobody knows yet that nothing will be
+		}
+		if o, due := p.rules.YearDuty(a, year, taken); due && (year < today.Year() || today.DaysUntil(o.Due.At.Date) <= soon) {
 			out = append(out, catalogue.PaperDuty{Obligation: o, Key: strconv.Itoa(year), For: a.Phrase() + " in " + strconv.Itoa(year)})
 		}
 	}

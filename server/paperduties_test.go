@@ -49,7 +49,8 @@ func TestAPaperIsNotForgotten(t *testing.T) {
 		year, month, day int
 		want             string
 	}{
-		{"in the year of the find nothing is due", 2025, 12, 31, ""},
+		{"in the year of the find nothing is due yet", 2025, 11, 30, ""},
+		{"as its end comes near the report does", 2025, 12, 31, "FILE_REPORT 2025"},
 		{"the next day the report of the year is", 2026, 1, 1, "FILE_REPORT 2025"},
 		{"a year later also that of a year without a find", 2027, 1, 5, "FILE_REPORT 2025\nFILE_ZERO_REPORT 2026"},
 		{"as the end comes near the renewal", 2027, 3, 1, "FILE_REPORT 2025\nFILE_ZERO_REPORT 2026\nFILE_RENEWAL 2027-06-30"},
@@ -88,6 +89,24 @@ func TestAPaperIsNotForgotten(t *testing.T) {
 	late.push(late.save(groups(t, op.ID{3}, f, op.ID{4})...))
 	if got := paperLines(m.desk("desmond").get("/duties").body); got != "FILE_REPORT 2026" {
 		t.Errorf("after a find of 2026 came in late: got\n%s\nwant the report of 2026", got)
+	}
+
+	// The records of it are kept five years after its end (50 CFR 13.46, memory).
+	var sheet struct {
+		Keep []struct {
+			What, Until, Rule string
+			Life              bool `json:"as_long_as_the_specimen"`
+		}
+	}
+	expect(t, "sheet", m.as("desmond").get("/v1/permits/SC-1"), http.StatusOK).into(t, &sheet)
+	until, life := "", false
+	for _, k := range sheet.Keep {
+		if life = life || k.Life; !k.Life {
+			until = k.Until
+		}
+	}
+	if until != "2032-06-30" || !life {
+		t.Errorf("got %+v kept, want the records until 2032-06-30 and the proof as long as the specimen", sheet.Keep)
 	}
 
 	// A draft asks for nothing.

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"strings"
 	"wayfall/permits"
 )
 
@@ -23,19 +24,33 @@ type Retention struct {
 	Rule         permits.RuleID `json:"rule"`
 	What         string         `json:"what"`            // in words: the records of what was taken and given
 	Kinds        []string       `json:"authority_kinds"` // none: every paper of the jurisdiction
-	Anchor       string         `json:"anchor"`          // expiry, or specimen: as long as the specimen is kept
+	Anchor       string         `json:"anchor"`          // a word of keepAnchors
 	Years        int            `json:"years"`
 	Where        string         `json:"where"` // where the records are kept
 	Cites        string         `json:"citation"`
 	SourceStatus string         `json:"source_status"`
 }
 
+// keepAnchors are the days from which years of keeping are counted: the end of
+// the paper, the disposal of what the records are about, or the end of the year
+// in which it was taken; or it is kept as long as the specimen.
+var keepAnchors = []string{"expiry", "disposal", "year_end", "specimen"}
+
+// Life is what happened to the thing that records are about. Unknown days count
+// as not come yet.
+type Life struct {
+	Taken    permits.Date
+	Disposed permits.Date // given away or destroyed
+}
+
 // Keeping is one thing to be kept for one paper, and until when.
 type Keeping struct {
 	Rule         permits.RuleID
 	What         string
-	Until        permits.Date // the last day; unknown: as long as the specimen, or until the paper has an end
+	Until        permits.Date // the last day; unknown: as long as the specimen, or until the anchor has come
 	Life         bool         // as long as the specimen is kept
+	Anchor       string       // what the years are counted from
+	Years        int
 	Where        string
 	Cites        string
 	SourceStatus string
@@ -98,18 +113,22 @@ func (b *Book) YearDuty(a *permits.Authority, year, animals int) (permits.Obliga
 	return o, o.Due.At.Known()
 }
 
-// Keep returns what is kept for a paper, and until when, the longest of each
-// thing where two packs ask for it.
-func (b *Book) Keep(a *permits.Authority) []Keeping {
+// Keep returns what is kept for a paper, and until when as far as the paper
+// alone tells.
+func (b *Book) Keep(a *permits.Authority) []Keeping { return b.KeepOf(a, Life{}) }
+
+// KeepOf returns what is kept of one thing under a paper, and until when.
+func (b *Book) KeepOf(a *permits.Authority, life Life) []Keeping {
 	var out []Keeping
 	for _, p := range b.packs {
 		for _, r := range p.Retention {
 			if !concerns(p, r.Kinds, a) {
 				continue
 			}
-			k := Keeping{Rule: r.Rule, What: r.What, Where: r.Where, Cites: r.Cites, SourceStatus: r.SourceStatus, Life: r.Anchor == "specimen"}
-			if end := a.End(); !k.Life && end.Known() {
-				k.Until = end.AddMonths(12 * r.Years)
+			k := Keeping{Rule: r.Rule, What: r.What, Where: r.Where, Cites: r.Cites, SourceStatus: r.SourceStatus, Life: r.Anchor == "specimen",
+				Anchor: r.Anchor, Years: r.Years}
+			if from := anchored(r.Anchor, a, life); from.Known() {
+				k.Until = from.AddMonths(12 * r.Years)
 			}
 			out = append(out, k)
 		}
@@ -117,11 +136,38 @@ func (b *Book) Keep(a *permits.Authority) []Keeping {
 	return out
 }
 
+func anchored(anchor string, a *permits.Authority, life Life) permits.Date {
+	switch anchor {
+	case "expiry":
+		return a.End()
+	case "disposal":
+		return life.Disposed
+	case "year_end":
+		if life.Taken.Known() {
+			return permits.NewDate(life.Taken.Year(), 12, 31)
+		}
+	}
+	return 0
+}
+
+// waits says what has not come yet from which years could be counted.
+var waits = map[string]string{"disposal": "it has not been given away or destroyed", "year_end": "nobody knows in which year it was taken"}
+
 // MayDiscard tells whether records that belong to a paper may be thrown away on
 // a day, and if not, says in one sentence why. What nobody has said anything of
 // is kept.
 func (b *Book) MayDiscard(a *permits.Authority, on permits.Date) (bool, string) {
-	all := b.Keep(a)
+	return b.MayDiscardOf(a, Life{}, nil, on)
+}
+
+// MayDiscardOf is MayDiscard for the records of one thing, of which the record
+// says these things of a hold: what is held keeps its records, whatever the
+// years say.
+func (b *Book) MayDiscardOf(a *permits.Authority, life Life, holds []string, on permits.Date) (bool, string) {
+	if reason, held := permits.Held(holds); held {
+		return false, "Keep everything: it is held (" + strings.TrimRight(reason, ". ") + ")."
+	}
+	all := b.KeepOf(a, life)
 	if len(all) == 0 {
 		return false, "No rule that is loaded says how long the records of " + a.Phrase() + " are kept: keep them."
 	}
@@ -129,6 +175,8 @@ func (b *Book) MayDiscard(a *permits.Authority, on permits.Date) (bool, string) 
 		switch {
 		case k.Life:
 			return false, "Keep " + k.What + " as long as the specimen itself."
+		case !k.Until.Known() && waits[k.Anchor] != "":
+			return false, "Keep " + k.What + ": " + waits[k.Anchor] + ", so no years can be counted yet."
 		case !k.Until.Known():
 			return false, "Keep " + k.What + ": " + a.Phrase() + " has no end yet from which the years could be counted."
 		case !on.Known() || on <= k.Until:
@@ -162,12 +210,12 @@ func (l *loader) kept() {
 			l.complain(string(r.Rule), path+".source_status", "%q does not say how far the text was read", r.SourceStatus)
 		}
 		switch {
-		case r.Anchor == "expiry" && r.Years < 1:
-			l.complain(string(r.Rule), path+".years", "say for how many years after the end")
+		case !holds(keepAnchors, r.Anchor):
+			l.complain(string(r.Rule), path+".anchor", "%q is none of %s", r.Anchor, strings.Join(keepAnchors, ", "))
+		case r.Anchor != "specimen" && r.Years < 1:
+			l.complain(string(r.Rule), path+".years", "say for how many years after it")
 		case r.Anchor == "specimen" && r.Years != 0:
 			l.complain(string(r.Rule), path+".years", "what is kept as long as the specimen has no years")
-		case r.Anchor != "expiry" && r.Anchor != "specimen":
-			l.complain(string(r.Rule), path+".anchor", "%q is neither expiry nor specimen", r.Anchor)
 		}
 	}
 }

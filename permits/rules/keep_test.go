@@ -119,7 +119,7 @@ func TestAPoorRetentionIsNamed(t *testing.T) {
 	for _, c := range []struct{ name, text, says string }{
 		{"no years", `"retention":[{"rule":"R","what":"w","anchor":"expiry","citation":"x","source_status":"sample"}]`, "how many years"},
 		{"years of a life", `"retention":[{"rule":"R","what":"w","anchor":"specimen","years":2,"citation":"x","source_status":"sample"}]`, "has no years"},
-		{"another anchor", `"retention":[{"rule":"R","what":"w","anchor":"moon","years":2,"citation":"x","source_status":"sample"}]`, "neither expiry nor specimen"},
+		{"another anchor", `"retention":[{"rule":"R","what":"w","anchor":"moon","years":2,"citation":"x","source_status":"sample"}]`, "none of expiry, disposal, year_end, specimen"},
 		{"no citation", `"retention":[{"rule":"R","what":"w","anchor":"expiry","years":2,"source_status":"sample"}]`, "cite it"},
 		{"a duty counted from the pick-up", `"paper_duties":[{"code":"A","rule":"R","due":{"days":3},"citation":"x","source_status":"sample"}]`, "counted from its end or"},
 		{"a duty without a clock", `"paper_duties":[{"code":"A","rule":"R","due":{"anchor":"expiry"},"citation":"x","source_status":"sample"}]`, "0 clocks"},
@@ -127,6 +127,52 @@ func TestAPoorRetentionIsNamed(t *testing.T) {
 		_, err := rules.Load("p.json", []byte(`{"id":"p","version":"1","title":"P","jurisdiction":"QQ","reviewer":"n","sources":{},"laws":[],"rules":[],`+c.text+`}`))
 		if err == nil || !strings.Contains(err.Error(), c.says) || strings.Count(err.Error(), "\n") > 0 {
 			t.Errorf("%s: got %v, want one fault that says %q", c.name, err, c.says)
+		}
+	}
+}
+
+// TestYearsAreCountedFromWhatTheLawNames holds the anchors that states name:
+// two years after disposal, three after the year's end (17 Ill. Adm. Code
+// 885.140; COMAR 08.03.15.27, years from the sources, anchors as the loader
+// knows them).
+func TestYearsAreCountedFromWhatTheLawNames(t *testing.T) {
+	pack, err := rules.Load("states.json", []byte(`{"id":"qq","version":"1","title":"Nowhere","sample":true,"notice":"SAMPLE","jurisdiction":"QQ","place":"Nowhere",
+	 "reviewer":"nobody","sources":{},"laws":[],"rules":[{"id":"OPEN","layer":"taxon","effect":"review","referred":true,"because":"Ask.","citation":"x","source_status":"sample"}],
+	 "retention":[{"rule":"A","what":"the register","authority_kinds":["a"],"anchor":"disposal","years":2,"citation":"x","source_status":"sample"},
+	  {"rule":"B","what":"the year's records","authority_kinds":["b"],"anchor":"year_end","years":3,"citation":"x","source_status":"sample"}]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	every, err := rules.Load("every.json", []byte(everywhere))
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := rules.NewBook(every, pack)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := permits.NewDate
+	for _, c := range []struct {
+		name, kind string
+		life       rules.Life
+		holds      []string
+		on         permits.Date
+		may        bool
+		says       string
+	}{
+		{"not disposed of yet", "a", rules.Life{Taken: day(2020, 5, 1)}, nil, day(2099, 1, 1), false, "has not been given away"},
+		{"two years after it was", "a", rules.Life{Disposed: day(2024, 6, 30)}, nil, day(2026, 6, 30), false, "30 June 2026"},
+		{"and the day after", "a", rules.Life{Disposed: day(2024, 6, 30)}, nil, day(2026, 7, 1), true, "any longer"},
+		{"and held all the same", "a", rules.Life{Disposed: day(2024, 6, 30)}, []string{"Evidence."}, day(2026, 7, 1), false, "it is held (Evidence)"},
+		{"held and released on a document", "a", rules.Life{Disposed: day(2024, 6, 30)}, []string{permits.Release{By: "G. Marsh", Document: "letter 14", Reason: "no poison"}.Text()}, day(2026, 7, 1), true, "any longer"},
+		{"three years after the end of its year", "b", rules.Life{Taken: day(2022, 5, 1)}, nil, day(2025, 12, 31), false, "31 December 2025"},
+		{"and the day after that", "b", rules.Life{Taken: day(2022, 5, 1)}, nil, day(2026, 1, 1), true, "any longer"},
+		{"taken nobody knows when", "b", rules.Life{}, nil, day(2099, 1, 1), false, "in which year"},
+	} {
+		a := permits.Authority{ID: "P", Kind: c.kind, Jurisdiction: "QQ", ValidTo: day(2021, 12, 31)}
+		may, says := book.MayDiscardOf(&a, c.life, c.holds, c.on)
+		if may != c.may || !strings.Contains(says, c.says) {
+			t.Errorf("%s: got %v, %q; want %v and %q in it", c.name, may, says, c.may, c.says)
 		}
 	}
 }

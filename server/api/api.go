@@ -19,6 +19,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/permits/quota"
+	"wayfall/permits/rules"
 	"wayfall/permits/screen"
 	"wayfall/server/catalogue"
 	"wayfall/server/intake"
@@ -107,6 +108,8 @@ type Needs struct {
 	Desk        Desk
 	Photos      Photos
 	Kit         Kit
+	// Keep says what is kept for a paper, and until when; nil says nothing.
+	Keep func(a *permits.Authority) []rules.Keeping
 	// Answers keeps what was answered to a request with an Idempotency-Key.
 	Answers people.Store
 	// Tries is how often one address may try to sign in at once, and Every how

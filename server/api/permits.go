@@ -7,6 +7,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"wayfall/permits"
+	"wayfall/permits/rules"
 	"wayfall/server/intake"
 	"wayfall/server/reports"
 )
@@ -68,6 +69,32 @@ type permitSheetOut struct {
 	Editions []editionOut `json:"editions"`
 	Years    []int        `json:"years"`
 	Due      []dutyOut    `json:"due"`
+	Keep     []keepOut    `json:"keep"`
+}
+
+// keepOut is one thing to be kept for a paper.
+type keepOut struct {
+	What  string `json:"what"`
+	Until string `json:"until,omitempty"` // the last day
+	Life  bool   `json:"as_long_as_the_specimen,omitempty"`
+	From  string `json:"counted_from,omitempty"`
+	Years int    `json:"years,omitempty"`
+	Where string `json:"where,omitempty"`
+	Rule  string `json:"rule"`
+	Cites string `json:"cites"`
+	Read  string `json:"source_status"`
+}
+
+func keepsOf(all []rules.Keeping) []keepOut {
+	out := make([]keepOut, 0, len(all))
+	for _, k := range all {
+		one := keepOut{What: k.What, Until: k.Until.String(), Life: k.Life, Years: k.Years, Where: k.Where, Rule: string(k.Rule), Cites: k.Cites, Read: k.SourceStatus}
+		if !k.Life {
+			one.From = k.Anchor
+		}
+		out = append(out, one)
+	}
+	return out
 }
 
 // Permits lists the authorities with their balances.
@@ -90,7 +117,10 @@ func (a *API) Permit(c echo.Context) error {
 		return err
 	}
 	out := permitSheetOut{permitOut: permitOf(s.PermitRow), Persons: []listedOut{}, Editions: []editionOut{},
-		Years: some(s.Years), Due: dutiesOf(s.Due)}
+		Years: some(s.Years), Due: dutiesOf(s.Due), Keep: []keepOut{}}
+	if a.Keep != nil {
+		out.Keep = keepsOf(a.Keep(&s.Authority))
+	}
 	for _, p := range s.Persons {
 		out.Persons = append(out.Persons, listedOut{p.Person, p.Role, p.From.String(), p.To.String(), p.Now, p.Year})
 	}

@@ -6,7 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"wayfall/permits"
 	"wayfall/server/fault"
+	"wayfall/sync/op"
+	"wayfall/sync/record"
 )
 
 func TestAHeldAnimalWaitsForItsRelease(t *testing.T) {
@@ -52,5 +55,51 @@ func TestAHeldAnimalWaitsForItsRelease(t *testing.T) {
 	inLists("")
 	if err := b.clerk.Release(ctx, registrar, also.String(), "letter 14", "again"); !fault.Is(err, fault.Conflict) {
 		t.Errorf("got %v for a second release, want that nothing holds the animal", err)
+	}
+}
+
+// What a verdict leaves unsettled keeps the animal here, whether or not
+// somebody wrote a hold into its record.
+func TestAnAnimalThatIsNotSettledIsHandedToNobody(t *testing.T) {
+	b, ctx := newBench(t), context.Background()
+	yes := permits.Finding{Rule: "R-STATE", Layer: permits.AuthorityLayer, Effect: permits.Allows}
+	unsettled := permits.Verdict{Outcome: permits.BreachToResolve, Act: permits.Note, Deciding: permits.Finding{Rule: "R-QUOTA", Layer: permits.QuotaLayer, Effect: permits.Breaches}, Obligations: []permits.Obligation{{Code: "FREEZE_TRANSFERS", Rule: "R-QUOTA"}}}
+	for i, c := range []struct {
+		name    string
+		verdict permits.Verdict
+		settle  func(report string) error
+		refused bool
+	}{
+		{"nothing is open", permits.Verdict{Outcome: permits.AllowWithObligations, Act: permits.Take, Deciding: yes}, nil, false},
+		{"not settled", unsettled, nil, true},
+		{"settled, and noted how", unsettled, func(report string) error {
+			return b.clerk.NoteDone(ctx, registrar, report, "FREEZE_TRANSFERS", "the office amended the number, letter 12")
+		}, false},
+		{"waived by a document", unsettled, func(report string) error {
+			return b.clerk.Waive(ctx, registrar, report, "FREEZE_TRANSFERS", Waiver{"letter 13", "the office", "disclosed in time"})
+		}, false},
+	} {
+		report, animal := b.find(1, "2025-10-04", makeTag(t, uint(i+1)))
+		g := on(report, record.Report).event("verdicts", c.verdict)
+		b.must(b.clerk.write(ctx, Hand{Person: deskActor}, func(Read) ([]op.Group, error) { return done(g) }))
+		if c.settle != nil {
+			b.must(c.settle(report.String()))
+		}
+		for _, where := range []string{"transferred", "destroyed"} {
+			s, err := b.clerk.Book.log.State(ctx, animal)
+			b.must(err)
+			var seen []string
+			for _, d := range saw(s, "disposition") {
+				seen = append(seen, d.String())
+			}
+			err = b.clerk.Settle(ctx, registrar, animal.String(), Settlement{Field: "disposition", Value: json.RawMessage(`"` + where + `"`), Saw: seen})
+			if got := fault.Is(err, fault.Conflict) && strings.Contains(err.Error(), "R-QUOTA"); got != c.refused || err != nil && !got {
+				t.Errorf("%s, %s: got %v, want it refused with the rule: %v", c.name, where, err, c.refused)
+			}
+		}
+		_, err := b.clerk.AddPart(ctx, registrar, animal.String(), NewPart{Type: "skin", Made: day("2025-10-09")})
+		if err != nil {
+			t.Errorf("%s: got %v for a part, want it made: nothing holds the body", c.name, err)
+		}
 	}
 }
