@@ -41,7 +41,7 @@ var (
 		{Code: "employee", Label: "Employee"}, {Code: "agent", Label: "Agent"}, {Code: "monitor", Label: "Monitor"},
 	}
 	perWords    = []record.Word{{Code: "list", Label: "These animals, together"}, {Code: "taxon", Label: "Each species apart"}, {Code: "all", Label: "Everything together"}}
-	windowWords = []record.Word{{Code: "calendar_year", Label: "In a calendar year"}, {Code: "permit_year", Label: "In a year of the permit"}, {Code: "permit_life", Label: "As long as the permit runs"}}
+	windowWords = []record.Word{{Code: "calendar_year", Label: "In a calendar year"}, {Code: "permit_year", Label: "In a year of the permit"}, {Code: "permit_life", Label: "As long as the permit runs"}, {Code: "season", Label: "In its season"}, {Code: "event", Label: "On one day"}}
 	dueUnits    = []record.Word{{Code: "months", Label: "months"}, {Code: "days", Label: "days"}, {Code: "business_days", Label: "working days"}}
 	dueAnchors  = []record.Word{{Code: "", Label: "after the pick-up"}, {Code: "expiry", Label: "after the paper ends"}}
 	unitWords   = []record.Word{{Code: "", Label: "Whatever the paper covers"}, {Code: "carcass", Label: "Whole animals only"}}

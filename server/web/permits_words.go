@@ -190,7 +190,26 @@ func (t teller) quota(q permits.Quota) string {
 	if len(q.Units) > 0 {
 		s += ", " + strings.ToLower(labels(record.Materials, q.Units))
 	}
-	return s + ", " + strings.ToLower(labelOf(windowWords, q.Window))
+	if kinds := q.Kinds(); kinds != "" {
+		s += ", " + kinds
+	}
+	if len(q.ExemptTaxa) > 0 {
+		s += ", but not " + t.taxa(q.ExemptTaxa)
+	}
+	s += ", " + strings.ToLower(labelOf(windowWords, q.Window))
+	if n := q.Season; n != nil {
+		s += " from " + dayOfYear(n.From) + " to " + dayOfYear(n.To)
+	}
+	s += map[string]string{permits.AtFind: ", counted when found", permits.AtPickUp: ", counted when picked up", permits.AtDeposit: ", counted when received"}[q.CountsWhen]
+	if from := q.WarnsFrom(); from > 0 {
+		s += "; from " + strconv.Itoa(from) + " on ask first"
+	}
+	return s
+}
+
+// dayOfYear writes a day of every year: 15 November.
+func dayOfYear(md permits.MonthDay) string {
+	return strings.TrimSuffix(md.In(2024).Long(), " 2024")
 }
 
 // duties says what a paper asks for.
