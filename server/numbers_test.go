@@ -157,3 +157,32 @@ func TestANumberThatCountsFindsLeftInPlace(t *testing.T) {
 		}
 	}
 }
+
+func TestAmendingAtTheDeskLosesNothingThatTheFormDoesNotShow(t *testing.T) {
+	m := open(t, nil)
+	season := &permits.Season{}
+	season.From, _ = permits.ParseMonthDay("11-15")
+	season.To, _ = permits.ParseMonthDay("02-10")
+	number := permits.Quota{ID: "females", Per: "all", Sexes: []string{"female"}, Ages: []string{"adult"}, ExemptCauses: []string{"window"}, Acquired: []string{permits.FoundDead},
+		Limit: 5, Window: "season", Season: season, CountsWhen: permits.AtDeposit, WarnPercent: 80, Units: []string{"carcass"}, Shared: "permit"}
+	narrowPapers(t, m, number)
+	page := "/permits/SW-MI-SALV/amend"
+	in := typedIn(t, expect(t, "form", m.desk("desmond").get(page), http.StatusOK).body, page)
+	in.Set("limit.0", "4")
+	in.Set("step", "save")
+	expect(t, "save", m.desk("desmond").post(page, in), http.StatusSeeOther)
+	var sheet struct{ Document permits.Authority }
+	expect(t, "sheet", m.as("desmond").get("/v1/permits/SW-MI-SALV"), http.StatusOK).into(t, &sheet)
+	number.Limit = 4
+	got, err := json.Marshal(sheet.Document.Quotas)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := json.Marshal([]permits.Quota{number})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(got) != string(want) {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
