@@ -214,7 +214,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	s.around = surroundings(s.lines, list, cfg.Zone)
 	staff := &crew{people: s.people, server: s.store.Identity().Device}
 	live := s.around
-	live.Asks = papersAsk{rulebook, s.today, staff.officerOf}.of
+	live.Asks, live.Keeper = papersAsk{rulebook, s.today, staff.officerOf}.of, staff.officerOf
 	s.book = catalogue.Open(&reading{ledger: s.log}, live)
 	s.office = &reports.Office{Book: s.book, Names: list, Zone: cfg.Zone}
 	s.lender = &lender{s: s, wins: map[string]escrow.Number{}}

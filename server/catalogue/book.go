@@ -42,6 +42,9 @@ type Surroundings struct {
 	// Asks says what a paper itself asks for now, whatever is taken under it;
 	// nil asks for nothing.
 	Asks func(p PaperYears) []PaperDuty
+	// Keeper is who sees to what only the institution can do once an animal is
+	// there; nil leaves it with who took it.
+	Keeper func() string
 }
 
 // Book is the fold of everything in the log, by canonical animal. It can be

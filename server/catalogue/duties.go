@@ -23,6 +23,21 @@ var ofTheTaker = map[string]bool{
 // handingOver are the duties that an arrival at the institution fulfils.
 var handingOver = map[string]bool{"DEPOSIT": true, "HAND_OVER_NOW": true, "TRANSFER_NOW": true, "HAND_TO_HOLDER": true}
 
+// ofTheHouse are the duties that only the institution can do once it has the
+// animal.
+var ofTheHouse = map[string]bool{"IDENTIFY_BEFORE_REPORT": true, "AWAIT_IDENTIFICATION": true, "ACCESSION_PERMIT_NO": true,
+	"UNIQUE_NUMBER_ON_ALL_PARTS": true, "KEEP_BAND_WITH_SPECIMEN": true, "FREEZE_TRANSFERS": true, "HOLD_UNTIL_DIRECTED": true}
+
+// whose gives a duty to who can do it.
+func (b *Book) whose(d Duty, animal Row) Duty {
+	if b.out.Keeper != nil && ofTheHouse[d.Code] && animal.Disposition == "received" {
+		if keeper := b.out.Keeper(); keeper != "" {
+			d.Who = keeper
+		}
+	}
+	return d
+}
+
 // settle marks a duty as done when the records themselves show that it was,
 // and as void when what happened leaves nothing to do: an animal that was
 // received is deposited; one that was left where it lay needs no tag.
@@ -82,7 +97,7 @@ func (b *Book) dutiesOn(root op.ID, animal Row, reports []*reportEntry) []Duty {
 			continue
 		}
 		for _, d := range r.duties {
-			d = settle(d, animal, r.deed)
+			d = b.whose(settle(d, animal, r.deed), animal)
 			d.Animal = animal
 			out = mergeDuty(out, d)
 		}
@@ -106,7 +121,7 @@ func (b *Book) dutiesIn(r *reportEntry) []Duty {
 	for _, d := range r.duties {
 		var worst Duty
 		for i, a := range animals {
-			one := settle(d, a, r.deed)
+			one := b.whose(settle(d, a, r.deed), a)
 			one.Animal = a
 			if i == 0 || worst.weight() != 1 && one.weight() == 1 {
 				worst = one

@@ -56,3 +56,19 @@ func TestADutyHasItsHourAndTheInstitutionsDayForAWord(t *testing.T) {
 		t.Errorf("without a day of the find: got %q, want the word alone", got)
 	}
 }
+
+func TestWhatOnlyTheInstitutionCanDoIsItsOwnOnceItHasTheAnimal(t *testing.T) {
+	b := &Book{out: Surroundings{Keeper: func() string { return "desmond" }}}
+	for _, c := range []struct{ name, code, where, want string }{
+		{"in the salvager's freezer", "IDENTIFY_BEFORE_REPORT", "private_freezer", "cal"},
+		{"in the museum", "IDENTIFY_BEFORE_REPORT", "received", "desmond"},
+		{"what the salvager alone can do", "REPORT_SICK_BIRD", "received", "cal"},
+	} {
+		if got := b.whose(Duty{Code: c.code, Who: "cal"}, Row{Disposition: c.where}).Who; got != c.want {
+			t.Errorf("%s: got it with %s, want with %s", c.name, got, c.want)
+		}
+	}
+	if got := (&Book{}).whose(Duty{Code: "IDENTIFY_BEFORE_REPORT", Who: "cal"}, Row{Disposition: "received"}).Who; got != "cal" {
+		t.Errorf("without a keeper: got it with %s, want it left with cal", got)
+	}
+}
