@@ -1,11 +1,13 @@
-// Package locality turns a place described in words into a point and a radius.
+// Package locality takes a place described in words apart.
 //
-// It understands one form so far: a distance at a heading from a named
-// feature, "3 1/2 mi NE of Lansing", by air. It takes the precision of the
-// distance and of the heading from the way they are written. It says what it
-// did not understand rather than guess, it knows no names of places (the
-// caller hands it the feature's point and size), and it follows no roads or
-// rivers.
+// Parse reads clauses that all hold at once: a feature, a distance at a
+// heading, along a way, at right angles, from two features, between, near, a
+// junction, a post, a side, a bounded region, a height. Each keeps the words
+// that it came from, and the precision of every distance and heading is taken
+// from the way it is written. What was not understood is said and never
+// guessed. The package knows no names of places: whether a name exists, and
+// which place bears it, is for a gazetteer to say. Read is the older reader of
+// a single offset.
 package locality
 
 import (

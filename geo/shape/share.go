@@ -1,0 +1,183 @@
+package shape
+
+import (
+	"math"
+
+	"wayfall/geo"
+)
+
+// finest is the least by which a line or a point is grown before it is cut:
+// two of them share no ground otherwise.
+const finest = 0.05
+
+// Shared is the ground that two regions have in common. It is unknown when
+// they have none.
+func Shared(a, b Region) (Region, error) {
+	if !a.Known() || !b.Known() {
+		return Region{}, nil
+	}
+	moved, err := b.on(a.frame)
+	if err != nil {
+		return Region{}, nil // farther apart than any place is wide
+	}
+	out := Region{frame: a.frame}
+	others := moved.solid()
+	for _, p := range a.solid() {
+		low, high := p.bounds()
+		for _, q := range others {
+			l, h := q.bounds()
+			if l.x > high.x || h.x < low.x || l.y > high.y || h.y < low.y {
+				continue
+			}
+			if c := clip(p, q); len(c) > 2 {
+				out.pieces = append(out.pieces, c)
+			}
+		}
+	}
+	if len(out.pieces) == 0 {
+		return Region{}, nil
+	}
+	return out, nil
+}
+
+// on brings a region to another frame. Its growth is kept: lengths differ by
+// no more than the bend of the plane, which is added.
+func (r Region) on(f frame) (Region, error) {
+	if r.frame == f {
+		return r, nil
+	}
+	out, off := Region{frame: f, grow: r.grow}, 0.
+	for _, p := range r.pieces {
+		moved := make([]xy, 0, len(p))
+		for _, c := range p {
+			g, err := r.frame.point(c)
+			if err != nil {
+				return Region{}, err
+			}
+			q, err := f.plane(g)
+			if err != nil {
+				return Region{}, err
+			}
+			off = math.Max(off, q.length())
+			moved = append(moved, q)
+		}
+		out.pieces = append(out.pieces, hull(moved))
+	}
+	out.grow *= 1 + bend(off)
+	return out, nil
+}
+
+// solid draws the growth, so that every piece has an inside.
+func (r Region) solid() []piece {
+	grow := r.grow
+	if grow == 0 {
+		thin := false
+		for _, p := range r.pieces {
+			thin = thin || len(p) < 3 || p.area() < finest*finest
+		}
+		if !thin {
+			return r.pieces
+		}
+		grow = finest
+	}
+	round := disc(xy{}, grow, 96)
+	out := make([]piece, len(r.pieces))
+	for i, p := range r.pieces {
+		out[i] = sum(p, round)
+	}
+	return out
+}
+
+// Nearer is the part of a region that is at least as near to own as to other:
+// it is cut half-way between them.
+func (r Region) Nearer(own, other geo.Point) (Region, error) {
+	if !r.Known() || !own.Known() || !other.Known() {
+		return Region{}, geo.Errorf(geo.Unknown, "half-way from or to an unknown place is nowhere")
+	}
+	a, err := r.frame.plane(own)
+	if err != nil {
+		return Region{}, err
+	}
+	b, err := r.frame.plane(other)
+	if err != nil {
+		return r, nil // so far away that half-way is beyond reach
+	}
+	middle, way := between(a, b, 0.5), b.minus(a)
+	if way.length() == 0 {
+		return r, nil
+	}
+	// A hair beyond half-way, for the bend of the plane.
+	off := math.Max(a.length(), b.length())
+	middle = middle.plus(way.times(bend(off)))
+	left := xy{way.y, -way.x}
+	out := Region{frame: r.frame}
+	for _, p := range r.solid() {
+		if c := cut(p, middle, middle.minus(left)); len(c) > 2 {
+			out.pieces = append(out.pieces, c)
+		}
+	}
+	if len(out.pieces) == 0 {
+		return Region{}, nil
+	}
+	return out, nil
+}
+
+// Joined is the ground of either region.
+func Joined(a, b Region) (Region, error) {
+	if !a.Known() {
+		return b, nil
+	}
+	if !b.Known() {
+		return a, nil
+	}
+	moved, err := b.on(a.frame)
+	if err != nil {
+		return Region{}, err
+	}
+	if moved.grow == a.grow {
+		a.pieces = append(append([]piece(nil), a.pieces...), moved.pieces...)
+		return a, nil
+	}
+	return Region{frame: a.frame, pieces: append(append([]piece(nil), a.solid()...), moved.solid()...)}, nil
+}
+
+// Gap is the shortest way between two regions on the plane, 0 when they touch.
+func Gap(a, b Region) (geo.Metres, error) {
+	if !a.Known() || !b.Known() {
+		return 0, geo.Errorf(geo.Unknown, "the way to an unknown shape has no length")
+	}
+	moved, err := b.on(a.frame)
+	if err != nil {
+		return 0, err
+	}
+	best := math.Inf(1)
+	for _, p := range a.pieces {
+		for _, q := range moved.pieces {
+			for _, c := range p {
+				best = math.Min(best, q.distance(c))
+			}
+			for _, c := range q {
+				best = math.Min(best, p.distance(c))
+			}
+		}
+	}
+	return geo.Metres(math.Max(0, best-a.grow-moved.grow)), nil
+}
+
+// Band is the ground between two points: everything within half of their
+// distance of the middle, held between them to both sides (an ellipse's worth
+// is not claimed), grown by what the two stand for.
+func Band(a, b Region) (Region, error) {
+	if !a.Known() || !b.Known() {
+		return Region{}, geo.Errorf(geo.Unknown, "between unknown places there is nothing")
+	}
+	moved, err := b.on(a.frame)
+	if err != nil {
+		return Region{}, err
+	}
+	var all []xy
+	for _, p := range append(a.solid(), moved.solid()...) {
+		all = append(all, p...)
+	}
+	return Region{frame: a.frame, pieces: []piece{hull(all)}}, nil
+}
