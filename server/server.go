@@ -50,6 +50,7 @@ type File struct {
 // Config is what a server needs from outside.
 type Config struct {
 	Folder      string // where the store keeps its files; made if it is not there
+	Store       string // URL of a PostgreSQL database; "" is a file in the folder
 	Institution string // the id of the institution, the scope of its log
 	Name        string // its name, for people
 	Zone        *time.Location
@@ -125,7 +126,11 @@ func New(cfg Config) (*Server, error) {
 	if err := os.MkdirAll(cfg.Folder, 0o700); err != nil {
 		return nil, err
 	}
-	s.store, err = store.Open(filepath.Join(cfg.Folder, "wayfall.db"), store.Options{Now: cfg.Now, Random: cfg.Chance, Judge: s.judge})
+	at := cfg.Store
+	if at == "" {
+		at = filepath.Join(cfg.Folder, "wayfall.db")
+	}
+	s.store, err = store.Open(at, store.Options{Now: cfg.Now, Random: cfg.Chance, Judge: s.judge, Photos: filepath.Join(cfg.Folder, "wayfall.db.blobs")})
 	if err != nil {
 		return nil, err
 	}

@@ -3,7 +3,7 @@
 # otherwise names in one line what is missing. Nothing is skipped. Further
 # pairs of program and package come as arguments.
 set -eu
-pairs="chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils qpdf:qpdf pdftotext:poppler-utils cs2cs:proj-bin $*"
+pairs="chromium:chromium GeodSolve:geographiclib-tools xmllint:libxml2-utils qpdf:qpdf pdftotext:poppler-utils cs2cs:proj-bin pg_ctlcluster:postgresql $*"
 lacking() {
   missing=""
   for pair in $pairs "$@"; do

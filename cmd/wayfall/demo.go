@@ -31,7 +31,7 @@ const poured = "poured"
 // later one, and serves until ctx ends.
 func (c *demoCommand) Run(ctx context.Context, out io.Writer) error {
 	story := scenario.Build(c.Seed)
-	w := where{Folder: c.Folder, Listen: c.Listen, Key: story.Institution.Key, Title: story.Institution.Name, Zone: story.Institution.Zone}
+	w := where{kept: kept{Folder: c.Folder}, Listen: c.Listen, Key: story.Institution.Key, Title: story.Institution.Name, Zone: story.Institution.Zone}
 	if err := c.startOver(out); err != nil {
 		return err
 	}

@@ -26,13 +26,13 @@ const (
 )
 
 type verifyCommand struct {
-	Folder string   `help:"Folder of the store; a server may be running on it." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
-	Head   []string `help:"File with a signed head that somebody kept, to hold the log against; may be given more than once." type:"existingfile" placeholder:"FILE"`
+	kept
+	Head []string `help:"File with a signed head that somebody kept, to hold the log against; may be given more than once." type:"existingfile" placeholder:"FILE"`
 }
 
 // Run looks at the whole store and says what it found.
 func (c *verifyCommand) Run(ctx context.Context, out io.Writer) error {
-	l := store.Look{Step: progress(out)}
+	l := store.Look{Photos: c.photos(), Step: progress(out)}
 	for _, name := range c.Head {
 		text, err := os.ReadFile(name)
 		if err != nil {
@@ -40,7 +40,7 @@ func (c *verifyCommand) Run(ctx context.Context, out io.Writer) error {
 		}
 		l.Kept = append(l.Kept, string(text))
 	}
-	a, err := store.VerifyFile(ctx, filepath.Join(c.Folder, storeFile), l)
+	a, err := store.VerifyFile(ctx, c.path(), l)
 	if err != nil {
 		return err
 	}
@@ -83,28 +83,27 @@ func progress(out io.Writer) func(done, of uint64) {
 }
 
 type backupCommand struct {
-	Folder    string `help:"Folder of the store; a server may be running on it." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
+	kept
 	To        string `help:"Folder that gathers copies." required:"" placeholder:"DIR"`
 	Elsewhere bool   `help:"The copies lie on another machine or disk. Phones then let go of what the copy holds, a month later."`
 }
 
 // Run copies the store and its photos, and reads the whole copy back.
 func (c *backupCommand) Run(ctx context.Context, out io.Writer) error {
-	from := filepath.Join(c.Folder, storeFile)
 	photos := filepath.Join(c.To, copyPhotos)
 	if err := os.MkdirAll(photos, 0o700); err != nil {
 		return err
 	}
 	to := filepath.Join(c.To, copyPrefix+time.Now().UTC().Format(copyTime)+copySuffix)
-	if err := copyPhotosOf(ctx, from+".blobs", photos); err != nil {
+	if err := copyPhotosOf(ctx, c.photos(), photos); err != nil {
 		return fmt.Errorf("copy photos: %w", err)
 	}
-	a, err := store.BackupFile(ctx, from, to, store.Look{Photos: photos, Step: progress(out)})
+	a, err := store.BackupFile(ctx, c.path(), to, store.Look{Photos: photos, Step: progress(out)})
 	if err != nil {
 		return fmt.Errorf("the copy %s is not good: %w", to, err)
 	}
 	if c.Elsewhere {
-		if err := store.NoteBackedUp(from, a.Operations); err != nil {
+		if err := store.NoteBackedUp(c.path(), a.Operations); err != nil {
 			return err
 		}
 	}
@@ -113,9 +112,9 @@ func (c *backupCommand) Run(ctx context.Context, out io.Writer) error {
 }
 
 type restoreCommand struct {
-	From   string `help:"Folder that gathers copies." required:"" type:"existingdir" placeholder:"DIR"`
-	Copy   string `help:"Name of the copy; the newest if not given." placeholder:"NAME"`
-	Folder string `help:"Folder to put the store into; it must not hold one." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
+	From string `help:"Folder that gathers copies." required:"" type:"existingdir" placeholder:"DIR"`
+	Copy string `help:"Name of the copy; the newest if not given." placeholder:"NAME"`
+	kept
 }
 
 // Run puts a copy back and begins another life of the store, so that phones
@@ -125,33 +124,57 @@ func (c *restoreCommand) Run(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	to := filepath.Join(c.Folder, storeFile)
+	from := filepath.Join(c.From, name)
+	a, err := store.VerifyFile(ctx, from, store.Look{Photos: filepath.Join(c.From, copyPhotos), Step: progress(out)})
+	if err != nil {
+		return fmt.Errorf("the copy %s is not good: %w", name, err)
+	}
+	if err := copyPhotosOf(ctx, filepath.Join(c.From, copyPhotos), c.photos()); err != nil {
+		return fmt.Errorf("copy photos: %w", err)
+	}
+	if err := c.put(ctx, from); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "Put back %s with %d operations. What came after it is offered again by phones that still hold it.\n", name, a.Operations)
+	return err
+}
+
+// put copies a store that is known to be whole to where none is. In a folder
+// it has its name only once its new life has begun.
+func (c *restoreCommand) put(ctx context.Context, from string) error {
+	if c.Store != "" {
+		if err := store.CopyStore(ctx, from, c.Store); err != nil {
+			return err
+		}
+		return c.begin(ctx, c.Store)
+	}
+	to := c.path()
+	part := to + ".part"
 	if _, err := os.Stat(to); !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("%s holds a store already; a copy is put back into an empty folder", c.Folder)
 	}
 	if err := os.MkdirAll(c.Folder, 0o700); err != nil {
 		return err
 	}
-	if err := copyPhotosOf(ctx, filepath.Join(c.From, copyPhotos), to+".blobs"); err != nil {
-		return fmt.Errorf("copy photos: %w", err)
-	}
-	// Under another name until it is known to be whole.
-	part := to + ".part"
-	if err := copyFile(filepath.Join(c.From, name), part); err != nil {
+	if err := copyFile(from, part); err != nil {
 		return err
 	}
-	a, err := store.VerifyFile(ctx, part, store.Look{Photos: to + ".blobs", Step: progress(out)})
-	if err == nil {
-		err = moveStore(part, to)
+	if err := c.begin(ctx, part); err != nil {
+		return err
 	}
+	return os.Rename(part, to)
+}
+
+func (c *restoreCommand) begin(ctx context.Context, path string) error {
+	s, err := store.Open(path, store.Options{Now: time.Now, Random: rand.Reader, Photos: c.photos()})
 	if err != nil {
-		return fmt.Errorf("the copy %s is not good: %w", name, err)
-	}
-	if err := begin(ctx, to); err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "Put back %s with %d operations. What came after it is offered again by phones that still hold it.\n", name, a.Operations)
-	return nil
+	err = s.NewIncarnation(ctx)
+	if err == nil {
+		_, err = s.Seal(ctx)
+	}
+	return errors.Join(err, s.Close())
 }
 
 func (c *restoreCommand) name() (string, error) {
@@ -163,28 +186,6 @@ func (c *restoreCommand) name() (string, error) {
 		return "", errors.Join(err, fmt.Errorf("there is no copy in %s", c.From))
 	}
 	return filepath.Base(slices.Max(all)), nil
-}
-
-// moveStore gives a store its name. Looking at it may have left files beside.
-func moveStore(from, to string) error {
-	for _, end := range []string{"-wal", "-shm"} {
-		if err := os.Remove(from + end); err != nil && !errors.Is(err, os.ErrNotExist) {
-			return err
-		}
-	}
-	return os.Rename(from, to)
-}
-
-func begin(ctx context.Context, path string) error {
-	s, err := store.Open(path, store.Options{Now: time.Now, Random: rand.Reader})
-	if err != nil {
-		return err
-	}
-	err = s.NewIncarnation(ctx)
-	if err == nil {
-		_, err = s.Seal(ctx)
-	}
-	return errors.Join(err, s.Close())
 }
 
 // copyPhotosOf copies the photos that are not there yet. A name is the sum of

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"wayfall/server/demo"
+	"wayfall/server/store/postgrestest"
 	"wayfall/sync/op"
 )
 
@@ -157,4 +158,35 @@ func TestVerifyNamesWhatIsDamagedAndAgreesWithAHeadThatWasKept(t *testing.T) {
 		t.Errorf("got %s (%v), want the place of what was changed", out, err)
 	}
 	t.Logf("SHOW %s", out)
+}
+
+// TestAStoreMovesIntoADatabaseAndTheProgramServesItFromThere copies a store
+// out of its file, puts it into PostgreSQL, and goes on there.
+func TestAStoreMovesIntoADatabaseAndTheProgramServesItFromThere(t *testing.T) {
+	folder, copies, addr, database := t.TempDir(), t.TempDir(), freeAddr(t), postgrestest.Database(t)
+	code := invited(t, folder)
+	s := serve(t, folder, addr)
+	phone, client := hands(t, s.base, code)
+	saveMiles(t, phone, 50)
+	pushAll(t, phone)
+	say(t, "backup", "--folder", folder, "--to", copies)
+	s.kill()
+
+	say(t, "restore", "--from", copies, "--folder", folder, "--store", database)
+	s = serveWith(t, "", "serve", "--folder", folder, "--listen", addr, "--store", database)
+	if err := phone.Meet(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	saveMiles(t, phone, 50)
+	pushAll(t, phone)
+	s.kill()
+	s = serveWith(t, "", "serve", "--folder", folder, "--listen", addr, "--store", database)
+	if found := readLog(t, client, phone.Dev); len(found) != 100 {
+		t.Errorf("got %d operations, want 100", len(found))
+	}
+	if out, err := program("serve", "--folder", folder, "--listen", freeAddr(t), "--store", database).CombinedOutput(); err == nil || !strings.Contains(string(out), "another program serves this store") {
+		t.Errorf("a second server: got %s (%v)", out, err)
+	}
+	s.kill()
+	t.Log("SHOW", say(t, "verify", "--folder", folder, "--store", database))
 }

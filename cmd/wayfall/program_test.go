@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"wayfall/server/demo"
+	"wayfall/server/store/postgrestest"
 	"wayfall/sync/exchange"
 	"wayfall/sync/op"
 	"wayfall/sync/oplog"
@@ -33,7 +34,9 @@ func TestMain(m *testing.M) {
 		main()
 		return
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	postgrestest.Stop()
+	os.Exit(code)
 }
 
 func program(args ...string) *exec.Cmd {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"path/filepath"
 
 	"github.com/alecthomas/kong"
 )
@@ -19,9 +20,25 @@ type commands struct {
 	Restore restoreCommand `cmd:"" help:"Put a copy back into an empty folder."`
 }
 
+// kept names where a store is.
+type kept struct {
+	Folder string `help:"Folder of the store, or of its photos if it is kept in a database." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
+	Store  string `help:"PostgreSQL database that keeps the store (postgres://…); a file in the folder if not given." env:"WAYFALL_STORE" placeholder:"URL"`
+}
+
+// path is what the store is opened by.
+func (k kept) path() string {
+	if k.Store != "" {
+		return k.Store
+	}
+	return filepath.Join(k.Folder, storeFile)
+}
+
+func (k kept) photos() string { return filepath.Join(k.Folder, storeFile+".blobs") }
+
 // where names the store and its institution.
 type where struct {
-	Folder string `help:"Folder of the store." default:"wayfall-data" env:"WAYFALL_FOLDER" placeholder:"DIR"`
+	kept
 	Listen string `help:"Address to serve on." default:"127.0.0.1:8470" env:"WAYFALL_LISTEN"`
 	Key    string `help:"Short name of the institution, for ever." default:"museum" env:"WAYFALL_INSTITUTION"`
 	Title  string `help:"Name of the institution as people read it." default:"Our museum" env:"WAYFALL_TITLE"`

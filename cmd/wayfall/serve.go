@@ -52,7 +52,7 @@ func (w where) open(demo bool, changes ...func(*server.Config)) (*server.Server,
 		return nil, fmt.Errorf("time zone: %w", err)
 	}
 	cfg := server.Config{
-		Folder: w.Folder, Institution: w.Key, Name: w.Title, Zone: zone, Demo: demo, Version: version,
+		Folder: w.Folder, Store: w.Store, Institution: w.Key, Name: w.Title, Zone: zone, Demo: demo, Version: version,
 		Now: time.Now, Chance: rand.Reader, Taxa: packs.Taxa(),
 		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn})),
 	}

@@ -17,24 +17,11 @@ func (s *Store) Backup(ctx context.Context, path string) (lsn uint64, err error)
 	return a.Operations, err
 }
 
-// BackupFile is Backup of the store at a path, whether a server is running on
+// BackupFile is Backup of the store at a path or URL, whether a server is running on
 // it or not. The copy is looked at as VerifyFile does; one that is not whole
 // is an error, and stays where it is for whoever asks why.
 func BackupFile(ctx context.Context, from, to string, l Look) (a Account, err error) {
-	if _, err := os.Stat(from); err != nil {
-		return a, err
-	}
-	if err := ctx.Err(); err != nil {
-		return a, err
-	}
-	c, err := connect(from, true)
-	if err != nil {
-		return a, err
-	}
-	if _, err = c.exec("PRAGMA query_only = 0"); err == nil {
-		_, err = c.exec("VACUUM INTO ?", to)
-	}
-	if err := errors.Join(err, c.close()); err != nil {
+	if err := copyTo(ctx, from, to); err != nil {
 		return a, err
 	}
 	f, err := os.Open(to)
@@ -44,10 +31,32 @@ func BackupFile(ctx context.Context, from, to string, l Look) (a Account, err er
 	if err := errors.Join(f.Sync(), f.Close(), syncDir(filepath.Dir(to))); err != nil {
 		return a, err
 	}
-	if l.Photos == "" {
+	if l.Photos == "" && !isURL(from) {
 		l.Photos = from + ".blobs"
 	}
 	return VerifyFile(ctx, to, l)
+}
+
+// copyTo copies a store to a new file: one in a file as a file, one in a
+// database row by row.
+func copyTo(ctx context.Context, from, to string) error {
+	if isURL(from) {
+		return CopyStore(ctx, from, to)
+	}
+	if _, err := os.Stat(from); err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	c, err := connect(from, true)
+	if err != nil {
+		return err
+	}
+	if _, err = c.exec("PRAGMA query_only = 0"); err == nil {
+		_, err = c.exec("VACUUM INTO ?", to)
+	}
+	return errors.Join(err, c.close())
 }
 
 // NoteBackedUp is SetBackedUp of the store at a path, whether a server is
@@ -57,7 +66,7 @@ func NoteBackedUp(path string, lsn uint64) error {
 	if err != nil {
 		return err
 	}
-	_, err = c.exec("BEGIN IMMEDIATE")
+	err = c.begin()
 	if err == nil {
 		err = raiseBackedUp(c, lsn)
 		end := "COMMIT"
@@ -109,8 +118,7 @@ func raiseBackedUp(c *conn, lsn uint64) error {
 	if err != nil || lsn <= have {
 		return err
 	}
-	_, err = c.exec("INSERT OR REPLACE INTO meta (name, value) VALUES ('backed up', ?)", binary.BigEndian.AppendUint64(nil, lsn))
-	return err
+	return keepMeta(c, "backed up", binary.BigEndian.AppendUint64(nil, lsn))
 }
 
 // BackedUp returns up to which place a copy of the log exists elsewhere.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"strings"
 
 	"wayfall/server/fault"
 )
@@ -73,8 +74,8 @@ func (tx *Tx) Put(space, key string, value []byte, version int64) (int64, error)
 	if err != nil {
 		return 0, err
 	}
-	_, err = tx.w.c.exec("INSERT OR REPLACE INTO drawer (space, key, version, value) VALUES (?, ?, ?, ?)", space, key, have+1, value)
-	return have + 1, err
+	return have + 1, tx.w.c.run(`INSERT INTO drawer (space, key, version, value) VALUES (?, ?, ?, ?)
+		ON CONFLICT (space, key) DO UPDATE SET version = excluded.version, value = excluded.value`, space, key, have+1, value)
 }
 
 // Delete takes out inside the transaction; see Store.Delete.
@@ -108,7 +109,13 @@ func get(c *conn, space, key string) (it Item, err error) {
 
 func itemOf(r row) Item { return Item{r.text(0), r.int(1), r.bytes(2)} }
 
+// list goes through keys by their bytes, which both databases order alike.
 func list(c *conn, space, prefix string, do func(Item) error) error {
-	return c.query("SELECT key, version, value FROM drawer WHERE space = ? AND key >= ? AND substr(key, 1, length(?)) = ? ORDER BY key",
-		func(r row) error { return do(itemOf(r)) }, space, prefix, prefix, prefix)
+	return c.query("SELECT key, version, value FROM drawer WHERE space = ? AND key >= ? ORDER BY key", func(r row) error {
+		it := itemOf(r)
+		if !strings.HasPrefix(it.Key, prefix) {
+			return errStop
+		}
+		return do(it)
+	}, space, prefix)
 }

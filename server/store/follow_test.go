@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"testing"
 
@@ -28,8 +27,8 @@ func answers(s *Store, told *[]uint64) Follower {
 }
 
 func TestAFollowerIsToldOfEveryOperationOnce(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "w.db")
-	s, err := Open(path, options())
+	path := newPath(t, "w.db")
+	s, err := openPath(path, options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -104,7 +103,7 @@ func TestFollowGoesOnAtEveryCommit(t *testing.T) {
 
 // What is acknowledged is on disk only under these settings.
 func TestTheDatabaseIsSetToBeDurable(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "w.db")
+	path := newPath(t, "w.db")
 	openAt(t, path, options())
 	for _, readOnly := range []bool{false, true} {
 		c, err := connect(path, readOnly)

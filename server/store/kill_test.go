@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"wayfall/server/store/postgrestest"
 	"wayfall/sync/op"
 	"wayfall/sync/oplog"
 	"wayfall/sync/oplog/oplogtest"
@@ -29,7 +30,9 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	postgrestest.Stop()
+	os.Exit(code)
 }
 
 const childPhones = 3

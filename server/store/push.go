@@ -200,7 +200,7 @@ func (w *writer) touch(g *op.Group, scope int64, lsn uint64) error {
 	}
 	place := binary.AppendUvarint(make([]byte, 0, 8), lsn)
 	return w.c.run(`INSERT INTO record (id, kind, scope, tail, lsns) VALUES (?, ?, ?, 1, ?)
-		ON CONFLICT (id, kind) DO UPDATE SET tail = tail + 1, lsns = CAST(lsns || excluded.lsns AS BLOB)`, g.ID[:], kind, scope, place)
+		ON CONFLICT (id, kind) DO UPDATE SET tail = record.tail + 1, lsns = CAST(record.lsns || excluded.lsns AS BLOB)`, g.ID[:], kind, scope, place)
 }
 
 func (w *writer) setAside(it oplog.Item, dev op.DeviceID, n int64) (oplog.Receipt, error) {

@@ -13,19 +13,14 @@ package store
 
 import (
 	"context"
-	"database/sql"
 	"embed"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
 	"time"
-
-	sqlite3 "github.com/mattn/go-sqlite3"
-	"github.com/pressly/goose/v3"
 
 	"wayfall/server/fault"
 	"wayfall/sync/merge"
@@ -33,7 +28,7 @@ import (
 	"wayfall/sync/oplog"
 )
 
-//go:embed migrations/*.sql
+//go:embed migrations/*.sql migrations/postgres/*.sql
 var migrations embed.FS
 
 // Options are what a store needs from outside.
@@ -46,6 +41,11 @@ type Options struct {
 	Judge func(tx *Tx, o op.Op) oplog.Ruling
 	// Schema is written into the server's own operations; 0 stands for 1.
 	Schema int
+	// Photos is the folder of photos. A store in a file has one of its own.
+	Photos string
+	// Shared lets other programs write to the same PostgreSQL database. The
+	// log stays right; whoever remembers anything beside it must not rely on it.
+	Shared bool
 }
 
 // Identity is who this server is.
@@ -65,8 +65,11 @@ type Store struct {
 	stopped chan struct{} // closed when the writer has ended
 	uploads sync.Map      // Sum -> true: photos being received
 
+	listener *listener // nil: nobody else can write
+
 	mu      sync.RWMutex // guards what follows
 	closed  bool
+	usurped bool // another program serves the store now
 	id      Identity
 	head    uint64        // the last committed place
 	changed chan struct{} // closed at the next commit
@@ -75,7 +78,9 @@ type Store struct {
 const readerCount = 4
 
 // Open opens the store at the path, and makes it if there is none. Photos are
-// kept in the folder of the same name with ".blobs" behind it.
+// kept in the folder of the same name with ".blobs" behind it. A path that is
+// the URL of a PostgreSQL database opens the store in there; its photos lie in
+// a folder that the options name.
 func Open(path string, opts Options) (*Store, error) {
 	if opts.Now == nil || opts.Random == nil {
 		return nil, fault.New(fault.Internal, "a store needs a clock and a source of chance")
@@ -83,75 +88,71 @@ func Open(path string, opts Options) (*Store, error) {
 	if opts.Schema == 0 {
 		opts.Schema = 1
 	}
-	path, err := filepath.Abs(path)
+	path, photos, err := prepare(path, opts.Photos)
 	if err != nil {
 		return nil, err
 	}
-	if err := migrate(path); err != nil {
-		return nil, fault.Wrap(err, "bring the store %s up to date", filepath.Base(path))
-	}
-	s := &Store{path: path, opts: opts, blobs: path + ".blobs", readers: make(chan *conn, readerCount),
+	s := &Store{path: path, opts: opts, blobs: photos, readers: make(chan *conn, readerCount),
 		jobs: make(chan *job, queue), stopped: make(chan struct{}), changed: make(chan struct{})}
 	for _, dir := range []string{s.blobs, filepath.Join(s.blobs, "tmp")} {
 		if err := os.MkdirAll(dir, 0o700); err != nil {
 			return nil, err
 		}
 	}
-	w, err := s.newWriter()
-	if err != nil {
+	if err := s.start(); err != nil {
 		return nil, err
 	}
-	for range readerCount {
-		c, err := connect(path, true)
-		if err != nil {
-			return nil, errors.Join(err, w.c.close())
-		}
-		s.readers <- c
-	}
-	go w.run()
 	return s, nil
 }
 
-// pageSize holds a few operations of usual length; at SQLite's own 4096 bytes
-// a third of every page stays empty.
-const pageSize = 8192
-
-// create makes an empty database with our page size, if there is none.
-func create(path string) error {
-	if _, err := os.Stat(path); err == nil {
-		return nil
+// prepare brings the tables up to date, and returns path and folder of photos
+// in full.
+func prepare(path, photos string) (string, string, error) {
+	if isURL(path) {
+		if photos == "" {
+			return "", "", fault.New(fault.Invalid, "a store in a database needs a folder for its photos")
+		}
+		return path, photos, fault.Wrap(migratePostgres(path), "bring the store in the database up to date")
 	}
-	raw, err := (&sqlite3.SQLiteDriver{}).Open("file:" + escape(path))
+	path, err := filepath.Abs(path)
 	if err != nil {
-		return err
+		return "", "", err
 	}
-	c := &conn{raw: raw, stmts: map[string]*stmt{}}
-	_, err = c.exec(fmt.Sprint("PRAGMA page_size = ", pageSize))
-	if err == nil {
-		_, err = c.exec("PRAGMA journal_mode = WAL")
+	if photos == "" {
+		photos = path + ".blobs"
 	}
-	return errors.Join(err, c.close())
+	return path, photos, fault.Wrap(migrateLite(path), "bring the store %s up to date", filepath.Base(path))
 }
 
-func migrate(path string) (err error) {
-	if err := create(path); err != nil {
-		return err
-	}
-	db, err := sql.Open("sqlite3", dsn(path, false))
+// start opens the connections and begins to write.
+func (s *Store) start() (err error) {
+	w, err := s.newWriter()
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, db.Close()) }()
-	folder, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
+	open := []func() error{w.c.close}
+	defer func() {
+		for _, end := range open {
+			if err != nil {
+				err = errors.Join(err, end())
+			}
+		}
+	}()
+	for range readerCount {
+		c, err := connect(s.path, true)
+		if err != nil {
+			return err
+		}
+		open = append(open, c.close)
+		s.readers <- c
 	}
-	p, err := goose.NewProvider(goose.DialectSQLite3, db, folder)
-	if err != nil {
-		return err
+	if isURL(s.path) {
+		if s.listener, err = s.listen(); err != nil {
+			return err
+		}
 	}
-	_, err = p.Up(context.Background())
-	return err
+	go w.run()
+	return nil
 }
 
 // Close finishes what was begun, refuses what is new, and closes the files.
@@ -166,6 +167,9 @@ func (s *Store) Close() error {
 	close(s.jobs) // no sender is left: each holds the read lock while it sends
 	<-s.stopped
 	var errs []error
+	if s.listener != nil {
+		errs = append(errs, s.listener.end())
+	}
 	for range readerCount {
 		errs = append(errs, (<-s.readers).close())
 	}
@@ -228,7 +232,7 @@ func (s *Store) read(ctx context.Context, use func(*conn) error) error {
 // snapshot lends a connection that sees the store as it is now until use ends.
 func (s *Store) snapshot(ctx context.Context, use func(*conn) error) error {
 	return s.read(ctx, func(c *conn) (err error) {
-		if _, err := c.exec("BEGIN"); err != nil {
+		if _, err := c.exec(c.beginRead); err != nil {
 			return err
 		}
 		defer func() {
@@ -282,6 +286,10 @@ func (w *writer) refold() error {
 	if _, err := w.c.exec("UPDATE record SET state = NULL, upto = 0, tail = tail + 1000000 WHERE state IS NOT NULL"); err != nil {
 		return err
 	}
-	_, err := w.c.exec("INSERT OR REPLACE INTO meta (name, value) VALUES ('fold', ?)", want)
-	return err
+	return keepMeta(w.c, "fold", []byte(want))
+}
+
+// keepMeta writes what the store knows about itself.
+func keepMeta(c *conn, name string, value []byte) error {
+	return c.run("INSERT INTO meta (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value", name, value)
 }

@@ -48,7 +48,7 @@ func options() Options {
 
 func openAt(t testing.TB, path string, opts Options) *Store {
 	t.Helper()
-	s, err := Open(path, opts)
+	s, err := openPath(path, opts)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +61,7 @@ func openAt(t testing.TB, path string, opts Options) *Store {
 }
 
 func openNew(t testing.TB) *Store {
-	return openAt(t, filepath.Join(t.TempDir(), "wayfall.db"), options())
+	return openAt(t, newPath(t, "wayfall.db"), options())
 }
 
 func push(t testing.TB, s *Store, b oplog.Batch) []oplog.Receipt {
@@ -86,14 +86,14 @@ func TestTheStoreKeepsTheLogsPromises(t *testing.T) {
 		if judge != nil {
 			opts.Judge = func(_ *Tx, o op.Op) oplog.Ruling { return judge(o) }
 		}
-		return openAt(t, filepath.Join(t.TempDir(), "odd # name?.db"), opts)
+		return openAt(t, newPath(t, "odd # name?.db"), opts)
 	})
 }
 
 func TestWhatWasWrittenIsThereAfterReopening(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "wayfall.db")
+	path := newPath(t, "wayfall.db")
 	p := oplogtest.NewPhone(1)
-	first, err := Open(path, options())
+	first, err := openPath(path, options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,7 +121,7 @@ func TestWhatWasWrittenIsThereAfterReopening(t *testing.T) {
 }
 
 func TestAClosedStoreRefuses(t *testing.T) {
-	s, err := Open(filepath.Join(t.TempDir(), "w.db"), options())
+	s, err := openPath(newPath(t, "w.db"), options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -141,8 +141,8 @@ func TestAClosedStoreRefuses(t *testing.T) {
 }
 
 func TestClosingFinishesWhatWasBegun(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "w.db")
-	s, err := Open(path, options())
+	path := newPath(t, "w.db")
+	s, err := openPath(path, options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -238,7 +238,7 @@ func TestOperationsWithoutEffectAreKeptButNotFolded(t *testing.T) {
 		}
 		return oplog.Ruling{Effect: oplog.Review}
 	}
-	s := openAt(t, filepath.Join(t.TempDir(), "w.db"), opts)
+	s := openAt(t, newPath(t, "w.db"), opts)
 	push(t, s, oplogtest.NewPhone(1).Saves(t, 3))
 	id := op.ID{1, 1}
 	st, err := s.Record(ctx, id)
@@ -264,7 +264,7 @@ func TestAJudgeSeesTheRecordBeforeTheOperation(t *testing.T) {
 		}
 		return oplog.Ruling{Effect: oplog.OK}
 	}
-	s := openAt(t, filepath.Join(t.TempDir(), "w.db"), opts)
+	s := openAt(t, newPath(t, "w.db"), opts)
 	push(t, s, oplogtest.NewPhone(1).Saves(t, 3))
 	if !slices.Equal(seen, []int{0, 1, 2}) {
 		t.Errorf("got %v remarks before each operation, want 0, 1, 2", seen)
@@ -274,7 +274,7 @@ func TestAJudgeSeesTheRecordBeforeTheOperation(t *testing.T) {
 func TestAJudgeThatPanicsStopsNobody(t *testing.T) {
 	opts := options()
 	opts.Judge = func(_ *Tx, o op.Op) oplog.Ruling { panic("a rule divided by zero") }
-	s := openAt(t, filepath.Join(t.TempDir(), "w.db"), opts)
+	s := openAt(t, newPath(t, "w.db"), opts)
 	if r := push(t, s, oplogtest.NewPhone(1).Saves(t, 1))[0]; r.Effect != oplog.Review || r.Code != CodeUnjudged {
 		t.Errorf("got %+v, want it in review", r)
 	}
@@ -633,8 +633,8 @@ func TestARestoredStoreLearnsWhatPhonesStillHold(t *testing.T) {
 }
 
 func TestVerifyNoticesAFlippedBit(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "w.db")
-	s, err := Open(path, options())
+	path := newPath(t, "w.db")
+	s, err := openPath(path, options())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -665,7 +665,7 @@ func TestTimesOfReceiptNeverFall(t *testing.T) {
 	times := []time.Time{noon, noon.Add(-time.Hour), noon.Add(time.Second), noon.AddDate(-10, 0, 0), noon.Add(2 * time.Second)}
 	i := 0
 	opts.Now = func() time.Time { i++; return times[min(i, len(times))-1] }
-	s := openAt(t, filepath.Join(t.TempDir(), "w.db"), opts)
+	s := openAt(t, newPath(t, "w.db"), opts)
 	for n := range 4 {
 		if _, err := s.Write(ctx, Author{"a", "h"}, remark(op.ID{byte(n)}, "x")); err != nil {
 			t.Fatal(err)
@@ -782,7 +782,7 @@ func ExampleStore_Write() {
 		panic(err)
 	}
 	defer os.RemoveAll(dir)
-	s, err := Open(filepath.Join(dir, "wayfall.db"), options())
+	s, err := openPath(filepath.Join(dir, "wayfall.db"), options())
 	if err != nil {
 		panic(err)
 	}

@@ -60,10 +60,10 @@ type Look struct {
 // record and photo. It writes nothing. A *Damage names the first thing that is
 // not as it was written.
 func VerifyFile(ctx context.Context, path string, l Look) (a Account, err error) {
-	if _, err := os.Stat(path); err != nil {
+	if _, err := os.Stat(path); err != nil && !isURL(path) {
 		return a, err
 	}
-	if l.Photos == "" {
+	if l.Photos == "" && !isURL(path) {
 		l.Photos = path + ".blobs"
 	}
 	c, err := connect(path, true)
@@ -71,7 +71,7 @@ func VerifyFile(ctx context.Context, path string, l Look) (a Account, err error)
 		return a, err
 	}
 	defer func() { err = errors.Join(err, c.close()) }()
-	if _, err := c.exec("BEGIN"); err != nil {
+	if _, err := c.exec(c.beginRead); err != nil {
 		return a, damaged("the file is no store: %v", err)
 	}
 	return check(ctx, c, l)
@@ -131,6 +131,9 @@ func blame(err error) error {
 
 // file has SQLite look at its own pages and indexes.
 func (k *checker) file() error {
+	if !k.c.lite {
+		return nil // PostgreSQL has tools of its own for its pages
+	}
 	verdict := ""
 	if _, err := k.c.one("PRAGMA integrity_check(1)", func(r row) { verdict = r.text(0) }); err != nil {
 		return err

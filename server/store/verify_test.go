@@ -21,7 +21,7 @@ import (
 // server, something set aside, signed heads and photos.
 func sealedStore(t testing.TB, saves int) string {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "wayfall.db")
+	path := newPath(t, "wayfall.db")
 	opts := options()
 	opts.Judge = func(_ *Tx, o op.Op) oplog.Ruling {
 		if o.Seq%5 == 0 {
@@ -29,7 +29,7 @@ func sealedStore(t testing.TB, saves int) string {
 		}
 		return oplog.Ruling{Effect: oplog.OK}
 	}
-	s, err := Open(path, opts)
+	s, err := openPath(path, opts)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +58,7 @@ func sealedStore(t testing.TB, saves int) string {
 
 func TestAWholeStoreIsFoundWhole(t *testing.T) {
 	path := sealedStore(t, 40)
-	a, err := VerifyFile(ctx, path, Look{})
+	a, err := VerifyFile(ctx, path, Look{Photos: photosOf(path)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -53,8 +53,10 @@ func (s *Store) newWriter() (*writer, error) {
 		return nil, err
 	}
 	w := &writer{s: s, c: c}
-	if _, err := c.exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
-		return nil, errors.Join(err, c.close())
+	if c.lite {
+		if _, err := c.exec("PRAGMA wal_autocheckpoint = 4000"); err != nil {
+			return nil, errors.Join(err, c.close())
+		}
 	}
 	err = w.transact(func() error { return w.load() })
 	if err == nil {
@@ -68,7 +70,7 @@ func (s *Store) newWriter() (*writer, error) {
 }
 
 func (w *writer) transact(do func() error) error {
-	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
+	if err := w.c.begin(); err != nil {
 		return err
 	}
 	if err := do(); err != nil {
@@ -128,6 +130,9 @@ func (s *Store) send(j *job) error {
 	if s.closed {
 		return errClosed
 	}
+	if s.usurped {
+		return errServed
+	}
 	select {
 	case s.jobs <- j:
 		return nil
@@ -141,13 +146,15 @@ func (w *writer) run() {
 	for first := range w.s.jobs {
 		w.group(first)
 	}
-	_, _ = w.c.exec("PRAGMA wal_checkpoint(TRUNCATE)") // only tidies; everything is committed
+	if w.c.lite {
+		_, _ = w.c.exec("PRAGMA wal_checkpoint(TRUNCATE)") // only tidies; everything is committed
+	}
 	_ = w.c.close()
 }
 
 // group runs first and whatever waits behind it in one commit.
 func (w *writer) group(first *job) {
-	if _, err := w.c.exec("BEGIN IMMEDIATE"); err != nil {
+	if err := w.begin(); err != nil {
 		if first.taken.CompareAndSwap(false, true) {
 			first.done <- err
 		}
@@ -156,6 +163,9 @@ func (w *writer) group(first *job) {
 	ran, err := w.gather(first)
 	if err == nil {
 		err = w.foldLong()
+	}
+	if err == nil {
+		err = w.ring()
 	}
 	if err == nil {
 		_, err = w.c.exec("COMMIT")
@@ -169,6 +179,35 @@ func (w *writer) group(first *job) {
 	for _, j := range ran {
 		j.done <- err
 	}
+}
+
+// begin begins to write. If another program wrote last, what this one
+// remembers is of no use any more.
+func (w *writer) begin() error {
+	err := w.c.begin()
+	if err != nil || w.s.listener == nil {
+		return err
+	}
+	last := ""
+	_, err = w.c.one("SELECT holder FROM turn", func(r row) { last = r.text(0) })
+	if err == nil && last != w.s.listener.name {
+		if err = w.forget(); err == nil {
+			err = w.c.run("UPDATE turn SET holder = ?", w.s.listener.name)
+		}
+	}
+	if err != nil {
+		_, e := w.c.exec("ROLLBACK")
+		err = errors.Join(err, e)
+	}
+	return err
+}
+
+// ring tells other programs of a commit, when it happens.
+func (w *writer) ring() error {
+	if w.s.listener == nil {
+		return nil
+	}
+	return w.c.run("SELECT pg_notify('" + bell + "', '')")
 }
 
 // gather runs jobs inside the open transaction and returns those that wait
@@ -235,12 +274,14 @@ func isPlain(err error) bool {
 }
 
 // announce tells readers of a commit.
-func (w *writer) announce() {
-	s := w.s
+func (w *writer) announce() { w.s.reached(w.next - 1) }
+
+// reached tells readers how far the log reaches.
+func (s *Store) reached(head uint64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.head != w.next-1 {
-		s.head = w.next - 1
+	if s.head < head {
+		s.head = head
 		close(s.changed)
 		s.changed = make(chan struct{})
 	}
@@ -258,7 +299,7 @@ func (w *writer) word(text string) (int64, error) {
 	if n, ok := w.words[text]; ok {
 		return n, nil
 	}
-	if _, err := w.c.exec("INSERT OR IGNORE INTO word (text) VALUES (?)", text); err != nil {
+	if _, err := w.c.exec("INSERT INTO word (text) VALUES (?) ON CONFLICT DO NOTHING", text); err != nil {
 		return 0, err
 	}
 	var n int64
