@@ -165,6 +165,17 @@ func decided(t *testing.T, m *museum, owl op.ID) {
 		"reason": "the road is closed", "document": "e-mail of 2 Oct", "inputs": asked.Verdicts[0].Inputs}), 201)
 	animal := "/v1/animals/" + owl.String()
 	expect(t, "hold", desmond.post(animal+"/fields/hold", map[string]any{"value": "May be evidence"}), 200)
+	if r := desmond.post(animal+"/custody", map[string]any{"from": "cal", "to": "the officer"}); r.StatusCode != 422 || !strings.Contains(string(r.body), "/seal") {
+		t.Errorf("a hand-over of a held animal without a seal: got %d %s, want it refused", r.StatusCode, r.body)
+	}
+	var sheet struct {
+		Gaps []string `json:"custody_gaps"`
+	}
+	expect(t, "hand over", desmond.post(animal+"/custody", map[string]any{"from": "cal", "to": "the officer", "place": "the loading door", "seal": "B-7", "signed": "Officer Lund"}), 200).into(t, &sheet)
+	expect(t, "hand back", desmond.post(animal+"/custody", map[string]any{"from": "somebody else", "to": "cal", "place": "the office", "seal": "B-7", "signed": "Cal"}), 200).into(t, &sheet)
+	if len(sheet.Gaps) != 1 || !strings.Contains(sheet.Gaps[0], "from the officer to somebody else") {
+		t.Errorf("got the gaps %q, want that nobody says how it came from the officer to somebody else", sheet.Gaps)
+	}
 	expect(t, "release", desmond.post(animal+"/release", map[string]any{"document": "letter 7", "reason": "the officer is done"}), 200)
 }
 

@@ -81,6 +81,7 @@ func (s *Server) list() []route {
 
 		{get, "/v1/animals/:id", a.Animal, false, signedIn},
 		{post, "/v1/animals/:id/same-as", a.SameAs, false, settlers},
+		{post, "/v1/animals/:id/custody", a.HandOver, false, settlers},
 		{post, "/v1/animals/:id/release", a.Release, false, settlers},
 		{post, "/v1/animals/:id/fields/:field", a.SetField, false, []people.Role{people.PermitOfficer, people.Registrar, people.Preparator}},
 		{post, "/v1/animals/:id/parts", a.AddPart, false, preparers},

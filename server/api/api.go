@@ -53,6 +53,7 @@ type Hands interface {
 	CloseArrival(ctx context.Context, by catalogue.Hand, arrival, note string) error
 	Settle(ctx context.Context, by catalogue.Hand, animal string, s catalogue.Settlement) error
 	Decide(ctx context.Context, by catalogue.Hand, report string, in catalogue.Deciding) error
+	HandOver(ctx context.Context, by catalogue.Hand, animal string, h catalogue.Handover) error
 	Release(ctx context.Context, by catalogue.Hand, animal, document, reason string) error
 	GiveCatalogue(ctx context.Context, by catalogue.Hand, animal string) (no string, err error)
 	AddPart(ctx context.Context, by catalogue.Hand, animal string, p catalogue.NewPart) (id string, err error)

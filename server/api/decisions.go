@@ -7,6 +7,7 @@ import (
 
 	"wayfall/permits"
 	"wayfall/server/catalogue"
+	"wayfall/sync/record"
 )
 
 type decisionOut struct {
@@ -53,6 +54,21 @@ func (a *API) Decide(c echo.Context) error {
 		return err
 	}
 	return a.oneReport(c, http.StatusCreated)
+}
+
+// HandOver writes down that an animal passed from one hand to another.
+func (a *API) HandOver(c echo.Context) error {
+	var in struct {
+		record.Custody
+		Agency bool `json:"agency"`
+	}
+	if err := readJSON(c, &in); err != nil {
+		return err
+	}
+	if err := a.Hands.HandOver(c.Request().Context(), a.hand(c), c.Param("id"), catalogue.Handover{Custody: in.Custody, Agency: in.Agency}); err != nil {
+		return err
+	}
+	return a.Animal(c)
 }
 
 // Release lifts the hold on an animal, on a document and for a reason.

@@ -220,6 +220,7 @@ type animalOut struct {
 	Reports  []findOut    `json:"reports"`
 	SameAs   string       `json:"same_as,omitempty"`
 	Hold     *holdOut     `json:"hold,omitempty"`
+	Gaps     []string     `json:"custody_gaps,omitempty"`
 	Others   []rowOut     `json:"others"`
 	Parts    []partOut    `json:"parts"`
 	Life     []momentOut  `json:"life"`
@@ -229,7 +230,7 @@ type animalOut struct {
 
 func animalOf(s catalogue.AnimalSheet) animalOut {
 	out := animalOut{rowOut: rowOf(s.Row), Tags: some(s.Tags), Fields: factsOf(s.Facts), Reports: []findOut{},
-		SameAs: s.SameAs, Hold: holdOf(s.Holding), Others: rowsOf(s.Others), Parts: []partOut{}, Life: lifeOf(s.Life),
+		SameAs: s.SameAs, Hold: holdOf(s.Holding), Gaps: s.Gaps, Others: rowsOf(s.Others), Parts: []partOut{}, Life: lifeOf(s.Life),
 		Duties: dutiesOf(s.Duties), Verdicts: verdictsOf(s.Verdicts)}
 	out.Numbers = []numberOut{}
 	for _, n := range s.Numbers {

@@ -69,6 +69,9 @@ func (b *Book) Animal(ctx context.Context, id string) (AnimalSheet, error) {
 	if out.Holding, err = b.holding(ctx, b.members(root)); err != nil {
 		return AnimalSheet{}, err
 	}
+	if out.Gaps, err = b.gaps(ctx, b.members(root), out.Holding.Held); err != nil {
+		return AnimalSheet{}, err
+	}
 	for _, r := range b.reportsOf(root) {
 		out.Reports = append(out.Reports, b.find(r))
 		if !out.Place.Known {

@@ -74,7 +74,7 @@ func animalLife(s merge.State, a view.Animal, prepared bool, zone *time.Location
 		withCustody[said.LSN] = "intake number " + said.Value
 	}
 	for _, c := range a.Custody {
-		text := join(", ", fromWhom(c.Value), c.Value.Note, withCustody[c.LSN])
+		text := join(", ", fromWhom(c.Value), c.Value.Place, called("seal", c.Value.Seal), called("signed by", c.Value.Signed), c.Value.Condition, c.Value.Note, withCustody[c.LSN])
 		out = append(out, Moment{When: c.Value.At.Earliest, Head: "handed to " + c.Value.To, Text: text, Shape: "done", Who: c.Actor})
 	}
 	if prepared {

@@ -208,6 +208,7 @@ type AnimalSheet struct {
 	Place    record.Georeference
 	Verdicts []Verdict
 	Holding  Holding
+	Gaps     []string // where the chain of hand-overs breaks, a sentence each
 }
 
 // FindSheet is everything known of one report.

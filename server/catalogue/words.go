@@ -212,7 +212,7 @@ var writers = map[record.Shape]func(f record.Field, raw json.RawMessage) (string
 		if v.From != "" {
 			text = "from " + v.From + " " + text
 		}
-		return join(", ", text, WhenText(v.At), v.Note)
+		return join(", ", text, WhenText(v.At), v.Place, called("seal", v.Seal), called("signed by", v.Signed), v.Condition, v.Note)
 	}),
 	record.BagV: reading(func(_ record.Field, v record.Bag) string { return join(", ", v.Tag, v.Written, v.Taxon) }),
 }
@@ -321,3 +321,11 @@ const states = " AL=Alabama; AK=Alaska; AZ=Arizona; AR=Arkansas; CA=California; 
 	" NM=New Mexico; NY=New York; NC=North Carolina; ND=North Dakota; OH=Ohio; OK=Oklahoma; OR=Oregon; PA=Pennsylvania; RI=Rhode Island;" +
 	" SC=South Carolina; SD=South Dakota; TN=Tennessee; TX=Texas; UT=Utah; VT=Vermont; VA=Virginia; WA=Washington; WV=West Virginia; WI=Wisconsin;" +
 	" WY=Wyoming; PR=Puerto Rico; GU=Guam; VI=Virgin Islands;"
+
+// called puts a word before what it names, "" before nothing.
+func called(word, name string) string {
+	if name == "" {
+		return ""
+	}
+	return word + " " + name
+}

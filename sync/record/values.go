@@ -158,10 +158,14 @@ type Bag struct {
 
 // Custody is one hand-over.
 type Custody struct {
-	From string `json:"from,omitempty"`
-	To   string `json:"to"`
-	At   When   `json:"at"`
-	Note string `json:"note,omitempty"`
+	From      string `json:"from,omitempty"`
+	To        string `json:"to"`
+	At        When   `json:"at"`
+	Note      string `json:"note,omitempty"`
+	Place     string `json:"place,omitempty"`
+	Seal      string `json:"seal,omitempty"` // of the bag or box
+	Condition string `json:"condition,omitempty"`
+	Signed    string `json:"signed,omitempty"` // by whom
 }
 
 // DutyDone says that a duty was done and what proves it, or that a document
