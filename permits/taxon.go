@@ -20,8 +20,21 @@ type Taxon struct {
 	// Areas are the jurisdictions where the taxon is plausible; none: anywhere.
 	Areas  []string `json:"areas,omitempty"`
 	Status string   `json:"status"` // how far its names and lists were checked
+	// Listings are places on legal lists that began or ended on a day, or that
+	// hold in some places only.
+	Listings []Listing `json:"listings,omitempty"`
 
 	selectors []string
+}
+
+// Listing is a place on a legal list, both days included; unknown: no bound. It
+// holds in the areas it names; none: everywhere.
+type Listing struct {
+	List  string   `json:"list"`
+	From  Date     `json:"from,omitempty"`
+	To    Date     `json:"to,omitempty"`
+	Areas []string `json:"areas,omitempty"`
+	Cites string   `json:"cites"`
 }
 
 // Is tells whether the selector names the taxon or something it belongs to: a
@@ -46,7 +59,112 @@ func (t *Taxon) Rank(selector string) int {
 			return 2
 		}
 	}
+	for i := range t.Listings { // at some time, in some place
+		if t.Listings[i].List == selector {
+			return 2
+		}
+	}
 	return 0
+}
+
+// standing tells how a listing stands on a day at the places, surely or perhaps.
+func (l *Listing) standing(on Date, where []string) Answer {
+	if l.From.Known() && on < l.From || l.To.Known() && on > l.To {
+		return No
+	}
+	if len(l.Areas) == 0 {
+		return Yes
+	}
+	in := 0
+	for _, w := range where {
+		if lies(w, l.Areas) {
+			in++
+		}
+	}
+	switch {
+	case in == 0 && len(where) > 0:
+		return No
+	case in == len(where) && in > 0:
+		return Yes
+	}
+	return Unknown
+}
+
+func lies(code string, areas []string) bool {
+	for _, a := range areas {
+		if code == a || strings.HasPrefix(code, a+"-") {
+			return true
+		}
+	}
+	return false
+}
+
+// On returns the taxon with the legal lists on which it stood on every day of
+// the stretch at the places: one, or several where that changed within it or
+// where a place lies on either side. Without a day every listing may or may
+// not have stood.
+func (t *Taxon) On(at When, where []string) []*Taxon {
+	if len(t.Listings) == 0 {
+		return []*Taxon{t}
+	}
+	var out []*Taxon
+	add := func(answers []Answer, open Answer) {
+		one := *t
+		one.Groups, one.Listings = append([]string(nil), t.Groups...), nil
+		for i, a := range answers {
+			if a == Unknown {
+				a = open
+			}
+			if list := t.Listings[i].List; a == Yes && !contains(one.Groups, list) {
+				one.Groups = append(one.Groups, list)
+			}
+		}
+		for _, o := range out {
+			if strings.Join(o.Groups, " ") == strings.Join(one.Groups, " ") {
+				return
+			}
+		}
+		out = append(out, &one)
+	}
+	for _, day := range t.turns(at) {
+		answers, unsure := make([]Answer, len(t.Listings)), false
+		for i := range t.Listings {
+			if day.Known() {
+				answers[i] = t.Listings[i].standing(day, where)
+			}
+			unsure = unsure || answers[i] == Unknown
+		}
+		add(answers, Yes)
+		if unsure {
+			add(answers, No)
+		}
+	}
+	return out
+}
+
+// turns are the days of a stretch on which the lists may differ from the day
+// before, its first among them; the unknown day alone for an unknown stretch.
+func (t *Taxon) turns(at When) []Date {
+	if !at.Known() {
+		return []Date{0}
+	}
+	days := []Date{at.From.Date}
+	for i := range t.Listings {
+		l := &t.Listings[i]
+		for _, day := range [...]Date{l.From, after(l.To)} {
+			if day > at.From.Date && day <= at.To.Date {
+				days = append(days, day)
+			}
+		}
+	}
+	return days
+}
+
+func after(d Date) Date {
+	if !d.Known() {
+		return 0
+	}
+	return d.AddDays(1)
 }
 
 // Selectors returns every selector that names the taxon.
@@ -84,6 +202,23 @@ type Plausible struct {
 // Single tells whether exactly one taxon is meant.
 func (p Plausible) Single() bool { return len(p.Taxa) == 1 && p.Complete }
 
+// On returns the set with every taxon as it stood on legal lists on the days at
+// the places.
+func (p Plausible) On(at When, where []string) Plausible {
+	dated := false
+	for _, t := range p.Taxa {
+		dated = dated || len(t.Listings) > 0
+	}
+	if !dated {
+		return p
+	}
+	out := Plausible{Complete: p.Complete}
+	for _, t := range p.Taxa {
+		out.Taxa = append(out.Taxa, t.On(at, where)...)
+	}
+	return out
+}
+
 // ReadChecklist reads a checklist and refuses one that names a taxon twice or
 // refers to one that it lacks.
 func ReadChecklist(data []byte) (*Checklist, error) {
@@ -118,6 +253,15 @@ func (c *Checklist) index(t *Taxon) error {
 		c.byName[fold(n)] = t
 	}
 	t.selectors = append([]string{t.Name, t.Genus, t.Family, t.Order, t.Class}, t.Groups...)
+	for _, l := range t.Listings {
+		if l.List == "" || l.Cites == "" || l.From.Known() && l.To.Known() && l.To < l.From {
+			return errors.New("checklist: a listing of " + t.Name + " lacks its list or its citation, or ends before it begins")
+		}
+		if contains(t.Groups, l.List) {
+			return errors.New("checklist: " + t.Name + " stands on " + l.List + " for ever and for a time")
+		}
+		t.selectors = append(t.selectors, l.List)
+	}
 	return nil
 }
 

@@ -175,6 +175,7 @@ func identify(f *Facts, list *permits.Checklist, c *rules.Case) {
 	} else {
 		c.In[rules.Identified] = rules.Bool(sure && c.Plausible.Single())
 	}
+	c.Plausible = c.Plausible.On(c.At(), where)
 }
 
 func merge(a, b permits.Plausible) permits.Plausible {
