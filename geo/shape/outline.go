@@ -18,9 +18,10 @@ func (r Region) Outline() (shape orb.MultiPolygon, plain bool) {
 	return r.nest(rings), plain
 }
 
-// Area is the ground that the region covers, in square metres.
+// Area is the ground that the region covers, in square metres; that of points
+// and lines is 0.
 func (r Region) Area() float64 {
-	if !r.Known() {
+	if !r.Known() || r.grow == 0 && r.thin() {
 		return 0
 	}
 	rings, _ := r.rings()
@@ -29,6 +30,15 @@ func (r Region) Area() float64 {
 		sum += signed(g)
 	}
 	return sum
+}
+
+func (r Region) thin() bool {
+	for _, p := range r.pieces {
+		if p.area() >= finest*finest {
+			return false
+		}
+	}
+	return true
 }
 
 // rings are the edges of the union: outer ones anticlockwise, holes clockwise.

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"wayfall/geo"
+	"wayfall/geo/geodesic"
 )
 
 // finest is the least by which a line or a point is grown before it is cut:
@@ -180,4 +181,138 @@ func Band(a, b Region) (Region, error) {
 		all = append(all, p...)
 	}
 	return Region{frame: a.frame, pieces: []piece{hull(all)}}, nil
+}
+
+// Covers tells whether all of another region surely lies in this one. A false
+// may be wrong where the other is cut out of pieces; a true is not, but for
+// dents between the corners that were tried.
+func (r Region) Covers(o Region) bool {
+	if !r.Known() || !o.Known() {
+		return false
+	}
+	moved, err := o.on(r.frame)
+	if err != nil {
+		return false
+	}
+	// All of it in one piece?
+	for _, p := range r.pieces {
+		if len(p) > 2 && holdsAll(p, moved.corners(), r.grow-moved.grow) {
+			return true
+		}
+	}
+	for _, p := range moved.solid() {
+		for _, c := range p {
+			if !r.inside(c) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func holdsAll(p piece, corners []xy, slack float64) bool {
+	for _, c := range corners {
+		if !p.holds(c, slack) {
+			return false
+		}
+	}
+	return true
+}
+
+// Half is the part of a region on one side of the line through a point, on the
+// side of a heading.
+func (r Region) Half(through geo.Point, toward geo.Degrees) (Region, error) {
+	own, _, err := geodesic.Direct(through, toward, 100)
+	if err != nil {
+		return Region{}, err
+	}
+	other, _, err := geodesic.Direct(through, toward+180, 100)
+	if err != nil {
+		return Region{}, err
+	}
+	return r.Nearer(own, other)
+}
+
+// Boxed is every place reached by going east and north from the region, each
+// distance off by up to its half.
+func (r Region) Boxed(b Box) (Region, error) {
+	if !r.Known() {
+		return Region{}, orUnknown(nil)
+	}
+	east, north := float64(b.East), float64(b.North)
+	widen := 0.
+	for _, c := range r.corners() {
+		widen = math.Max(widen, math.Abs(r.frame.lean(math.Abs(c.x)+r.grow)))
+	}
+	shift := math.Hypot(east, north) * widen * math.Pi / 180
+	at, err := b.from(r.frame)
+	if err != nil {
+		return Region{}, err
+	}
+	h, v := float64(b.HalfEast)+shift, float64(b.HalfNorth)+shift
+	box := piece{{at.x - h, at.y - v}, {at.x + h, at.y - v}, {at.x + h, at.y + v}, {at.x - h, at.y + v}}
+	out := Region{frame: r.frame, grow: r.grow}
+	for _, p := range r.pieces {
+		out.pieces = append(out.pieces, sum(p, box))
+	}
+	return out, nil
+}
+
+// Box is two distances at right angles: east and north, or west and south
+// where below zero, each off by up to its half.
+type Box struct{ East, North, HalfEast, HalfNorth geo.Metres }
+
+// End is where one arrives from a point: first north or south, then east or
+// west.
+func (b Box) End(from geo.Point) (geo.Point, error) {
+	p, _, err := geodesic.Direct(from, headingOf(b.North, 0, 180), geo.Metres(math.Abs(float64(b.North))))
+	if err != nil {
+		return geo.Point{}, err
+	}
+	p, _, err = geodesic.Direct(p, headingOf(b.East, 90, 270), geo.Metres(math.Abs(float64(b.East))))
+	return p, err
+}
+
+func headingOf(d geo.Metres, ahead, back geo.Degrees) geo.Degrees {
+	if d < 0 {
+		return back
+	}
+	return ahead
+}
+
+func (b Box) from(f frame) (xy, error) {
+	end, err := b.End(f.origin)
+	if err != nil {
+		return xy{}, err
+	}
+	return f.plane(end)
+}
+
+// FarthestBox is the distance from a point to the farthest place that two
+// distances at right angles can lead to from the region.
+func (r Region) FarthestBox(b Box, from geo.Point) (geo.Metres, error) {
+	if !r.Known() {
+		return 0, orUnknown(nil)
+	}
+	at, err := r.frame.plane(from)
+	if err != nil {
+		return 0, err
+	}
+	end, err := b.from(r.frame)
+	if err != nil {
+		return 0, err
+	}
+	best, off := 0., 0.
+	for _, c := range hull(r.corners()) {
+		off = math.Max(off, c.length())
+		for _, sx := range [...]float64{-1, 1} {
+			for _, sy := range [...]float64{-1, 1} {
+				o := end.plus(xy{sx * float64(b.HalfEast), sy * float64(b.HalfNorth)})
+				heading := math.Atan2(o.x, o.y) * 180 / math.Pi
+				best = math.Max(best, r.arrive(c, at, heading, o.length()))
+			}
+		}
+	}
+	off += r.grow + end.length() + float64(b.HalfEast+b.HalfNorth)
+	return geo.Metres(best * (1 + bend(off))), nil
 }

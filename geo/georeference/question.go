@@ -1,0 +1,289 @@
+package georeference
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"sync"
+
+	"wayfall/geo"
+	"wayfall/geo/gazetteer"
+	"wayfall/geo/geodesic"
+	"wayfall/geo/locality"
+	"wayfall/geo/shape"
+	"wayfall/geo/uncertainty"
+)
+
+// ground is a feature with its shape and the circle around that.
+type ground struct {
+	gazetteer.Feature
+	region shape.Region
+	centre geo.Point
+	radial geo.Metres
+}
+
+// shapes keeps the ground of features by their ID.
+type shapes struct {
+	mu   sync.RWMutex
+	byID map[string]*ground
+}
+
+const mostShapes = 20_000
+
+func (s *shapes) of(f gazetteer.Feature) (*ground, error) {
+	s.mu.RLock()
+	g := s.byID[f.ID]
+	s.mu.RUnlock()
+	if g != nil && f.ID != "" {
+		return g, nil
+	}
+	g, err := groundOf(f)
+	if err != nil || f.ID == "" {
+		return g, err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.byID == nil || len(s.byID) >= mostShapes {
+		s.byID = make(map[string]*ground)
+	}
+	s.byID[f.ID] = g
+	return g, nil
+}
+
+func groundOf(f gazetteer.Feature) (*ground, error) {
+	g := &ground{Feature: f, centre: f.Point, radial: f.Radial}
+	var err error
+	if f.Shape == nil {
+		if !(f.Radial > 0) {
+			return nil, geo.Errorf(geo.Unknown, "how large %s is, is not known", f.Name)
+		}
+		g.region, err = shape.Round(f.Point, f.Radial)
+		return g, err
+	}
+	if g.region, err = shape.Of(f.Shape); err != nil {
+		return nil, err
+	}
+	c, err := g.region.Circle()
+	if err != nil {
+		return nil, err
+	}
+	g.centre, g.radial = c.Centre, c.Radius
+	return g, nil
+}
+
+// question is one text on its way to an answer.
+type question struct {
+	engine  *Engine
+	options *Options
+	result  *Result
+	found   map[string][]*ground // by name as written
+	within  []string
+	shift   geo.Metres // the sum of the options' terms
+	fine    geo.Metres // the part of it that is precision of coordinates
+	tries   int
+	why     string // why the last combination failed
+}
+
+// lookUp finds every name of every clause. Regions that the text names narrow
+// the search for the others.
+func (q *question) lookUp() {
+	for _, t := range q.options.Terms {
+		q.shift += t.Radius
+		if t.Source == uncertainty.Precision {
+			q.fine += t.Radius
+		}
+	}
+	q.within = append([]string(nil), q.options.Within...)
+	q.found = make(map[string][]*ground, 4)
+	clauses := q.result.Reading.Clauses
+	for pass := range 2 {
+		for i := range clauses {
+			c := &clauses[i]
+			if (c.Form == locality.Region) != (pass == 0) {
+				continue
+			}
+			for _, n := range c.Names {
+				q.find(n)
+			}
+			if c.Way.Text != "" {
+				q.find(c.Way)
+			}
+		}
+	}
+}
+
+func (q *question) find(n locality.Name) {
+	if _, done := q.found[n.Text]; done {
+		return
+	}
+	features := q.engine.names.Named(n.Text, q.within, q.options.Near, mostSame+1)
+	var all []*ground
+	for _, f := range features {
+		if g, err := q.engine.known.of(f); err == nil {
+			all = append(all, g)
+		} else {
+			q.why = err.Error()
+		}
+	}
+	q.found[n.Text] = all
+	if len(all) == 0 {
+		q.result.Unknown = append(q.result.Unknown, n)
+	}
+}
+
+// reckon tries every combination of the features that bear the names.
+func (q *question) reckon() error {
+	var names []string
+	for _, c := range q.result.Reading.Clauses {
+		for _, n := range append(append([]locality.Name(nil), c.Names...), c.Way) {
+			if n.Text != "" && len(q.found[n.Text]) > 0 && !contains(names, n.Text) {
+				names = append(names, n.Text)
+			}
+		}
+	}
+	chosen := make(map[string]*ground, len(names))
+	q.choose(names, chosen)
+	if len(q.result.Candidates) > 0 {
+		return nil
+	}
+	if len(q.result.Unknown) > 0 && q.why == "" {
+		n := q.result.Unknown[0]
+		return geo.Errorf(geo.Unknown, "nothing called “%s” is on the list of names", n.Text)
+	}
+	if q.why == "" {
+		q.why = "the words name no ground"
+	}
+	return geo.Errorf(geo.Unknown, "%s", q.why)
+}
+
+func contains(all []string, s string) bool {
+	for _, a := range all {
+		if a == s {
+			return true
+		}
+	}
+	return false
+}
+
+func (q *question) choose(names []string, chosen map[string]*ground) {
+	if q.tries >= mostTries {
+		return
+	}
+	if len(names) == 0 {
+		q.tries++
+		if c, err := q.combine(chosen); err == nil {
+			q.result.Candidates = append(q.result.Candidates, c)
+		} else {
+			q.why = err.Error()
+		}
+		return
+	}
+	for _, g := range q.found[names[0]] {
+		chosen[names[0]] = g
+		q.choose(names[1:], chosen)
+	}
+	delete(chosen, names[0])
+}
+
+// combine reckons each clause and lets them share ground.
+func (q *question) combine(chosen map[string]*ground) (Candidate, error) {
+	var parts []*Candidate
+	for _, c := range q.result.Reading.Clauses {
+		if c.Form == locality.Elevation {
+			continue
+		}
+		p, err := q.clause(c, chosen)
+		if err != nil {
+			if geo.KindOf(err) == geo.Unknown && len(q.result.Reading.Clauses) > 1 {
+				q.why = err.Error()
+				parts = append(parts, nil)
+				continue
+			}
+			return Candidate{}, err
+		}
+		parts = append(parts, p)
+	}
+	main := q.principal(parts)
+	if main < 0 {
+		if q.why == "" {
+			q.why = "the words name no ground"
+		}
+		return Candidate{}, geo.Errorf(geo.Unknown, "%s", q.why)
+	}
+	out := *parts[main]
+	cut := false
+	for i, p := range parts {
+		if p == nil {
+			out.flag("clause-unused", "a part of the text could not be placed: "+q.why, "common practice")
+			continue
+		}
+		if i == main || p.Region.Covers(out.Region) {
+			continue
+		}
+		both, err := shape.Shared(out.Region, p.Region)
+		if err != nil || !both.Known() {
+			return Candidate{}, geo.Errorf(geo.Invalid, "%s and %s have no ground in common", lowerFirst(out.Sentence), lowerFirst(p.Sentence))
+		}
+		out.Region, cut = both, true
+		out.Features = append(out.Features, p.Features...)
+		out.Sentence += "; " + lowerFirst(p.Sentence)
+		out.Flags = append(out.Flags, p.Flags...)
+	}
+	if cut {
+		if err := q.fromShape(&out); err != nil {
+			return Candidate{}, err
+		}
+	}
+	q.remarks(&out)
+	return out, nil
+}
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
+
+// principal is the clause with the smallest ground.
+func (q *question) principal(parts []*Candidate) int {
+	best, at := math.Inf(1), -1
+	for i, p := range parts {
+		if p != nil && float64(p.Strict) < best {
+			best, at = float64(p.Strict), i
+		}
+	}
+	return at
+}
+
+// fromShape takes point and radius from the region itself.
+func (q *question) fromShape(c *Candidate) error {
+	circle, err := c.Region.Circle()
+	if err != nil {
+		return err
+	}
+	c.Circle, c.Strict, c.Published = circle, circle.Radius, circle.Radius
+	c.Terms = []uncertainty.Term{{
+		Source: uncertainty.Extent, Radius: circle.Radius,
+		Because: "the farthest part of the ground that all parts of the text share, all other doubts drawn into it",
+		Cites:   quickGuide + ", intersection of clauses",
+	}}
+	return nil
+}
+
+func (q *question) remarks(c *Candidate) {
+	for _, l := range q.result.Reading.Left {
+		c.flag("words-left", fmt.Sprintf("“%s” is not understood: %s", l.Text, l.Why), "common practice")
+	}
+	for _, n := range q.result.Unknown {
+		c.flag("name-unknown", fmt.Sprintf("nothing called “%s” is on the list of names", n.Text), "common practice")
+	}
+}
+
+func away(a, b geo.Circle) geo.Metres {
+	d, err := geodesic.Distance(a.Centre, b.Centre)
+	if err != nil {
+		return geo.Metres(math.Inf(1))
+	}
+	return d
+}
