@@ -119,6 +119,20 @@ func TestAnAnimalOfUnknownSexCountsAgainstEveryNumberUntilItIsKnown(t *testing.T
 				t.Errorf("%s: got %d %s on the gauge and %d for phones, want %d of both", step.name, gauge, id, kit, want)
 			}
 		}
+		var year struct {
+			Total   int
+			Entries []struct{ Over bool }
+		}
+		expect(t, "year", m.as("desmond").get("/v1/permits/SW-MI-SALV/years/2025"), http.StatusOK).into(t, &year)
+		beyond := 0
+		for _, e := range year.Entries {
+			if e.Over {
+				beyond++
+			}
+		}
+		if want := max(0, step.females-2); beyond != want || year.Total != 3-want {
+			t.Errorf("%s: got %d of the year’s report over and %d in its table, want %d and %d", step.name, beyond, year.Total, want, 3-want)
+		}
 		if list := over(); strings.Contains(list, `"code":"over_quota"`) != step.doubt {
 			t.Errorf("%s: got %s, want a question about the number: %v", step.name, list, step.doubt)
 		}
