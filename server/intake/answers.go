@@ -83,7 +83,7 @@ func (in *Intake) factsAt(s merge.State, done bool) screen.Facts {
 	if done {
 		return in.facts(f)
 	}
-	return facts.Of(f.tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land})
+	return facts.Of(f.tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land, Traits: in.world.asks.facts})
 }
 
 // factLabels are the facts whose change is worth a word.

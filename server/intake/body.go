@@ -45,7 +45,8 @@ func dayOf(local string) permits.Date {
 
 // asks is what the papers ask that a report alone does not say.
 type asks struct {
-	traits bool // sex, age, how an animal was come by
+	facts  bool // sex, age, how an animal was come by: the facts hold them
+	traits bool // these or the cause: uses hold them
 	stay   bool // when the institution received it
 	finds  bool // what was found and left counts too
 }
@@ -53,6 +54,7 @@ type asks struct {
 func asksOf(papers map[op.ID][]permits.Authority) (out asks) {
 	for _, editions := range papers {
 		for i := range editions {
+			out.facts = out.facts || editions[i].AsksTraits()
 			out.traits = out.traits || editions[i].AsksTraits()
 			for _, q := range editions[i].Quotas {
 				out.traits = out.traits || q.Narrow()

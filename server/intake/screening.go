@@ -30,7 +30,7 @@ func (in *Intake) facts(f *find) screen.Facts {
 	tell := f.tell
 	tell.Count = max(tell.Count, len(f.animals))
 	out := facts.Of(tell, facts.Asked{Person: f.person, Role: in.role(f.person), Now: momentOf(f.reported), Where: &f.where, Land: in.rules.Land,
-		Traits: in.world.asks.traits, Sex: in.bodyOf(f).Sex, Age: in.bodyOf(f).Age})
+		Traits: in.world.asks.facts, Sex: in.bodyOf(f).Sex, Age: in.bodyOf(f).Age})
 	switch f.deed {
 	case "taken":
 		out.InHand = permits.Yes
