@@ -48,6 +48,7 @@ fuzz: build
 
 soak: build
 	@sh cmd/check/needs.sh Rscript:r-bioc-genomeinfodbdata
+	$(GO) test -count=1 -timeout 100m -run TestNoScheduleBreaksAPromise -v ./sync/simulate -args -schedules 1000000
 	WAYFALL_SOAK=1 $(GO) test -tags soak -count=1 -timeout 60m ./sync/... ./geo/... ./permits/... ./server/...
 
 clean:

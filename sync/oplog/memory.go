@@ -125,3 +125,14 @@ func (m *Memory) Aside(_ context.Context, dev op.DeviceID) ([]Entry, error) {
 	}
 	return all, nil
 }
+
+// Clone returns the log as it is now, as a copy of a store would hold it.
+func (m *Memory) Clone() *Memory {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	c := &Memory{now: m.now, judge: m.judge, entries: slices.Clone(m.entries), devices: make(map[op.DeviceID]*stream, len(m.devices))}
+	for id, d := range m.devices {
+		c.devices[id] = &stream{stored: slices.Clone(d.stored), lsn: slices.Clone(d.lsn), frozen: d.frozen, aside: slices.Clone(d.aside)}
+	}
+	return c
+}
