@@ -16,7 +16,7 @@ import (
 // check holds what is there in the end against the model.
 func (w *world) check(s Schedule) error {
 	log := w.server.all()
-	for _, part := range []func([]oplog.Entry) error{w.quiet, w.once, w.nothingLost, w.order, w.agree, w.heads} {
+	for _, part := range []func([]oplog.Entry) error{w.quiet, w.answered, w.once, w.nothingLost, w.order, w.agree, w.heads} {
 		if err := part(log); err != nil {
 			return err
 		}
@@ -43,6 +43,23 @@ func (w *world) quiet(log []oplog.Entry) error {
 		}
 		if err := p.prefix(); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// answered: what a phone was told about an operation is what the log says of
+// it, however often it was offered (P11). A server that was put back may say
+// it anew.
+func (w *world) answered(log []oplog.Entry) error {
+	if len(w.server.restore) > 0 || w.mistake == RestoredInStealth {
+		return nil
+	}
+	for i, p := range w.phones {
+		for _, e := range log {
+			if said, ok := p.said[e.Seq]; ok && e.Dev == p.dev && !p.double && said != e.Receipt && w.mistake == None {
+				return broken("P11", "phone %d was told %+v about what the log has as %+v", i, said, e.Receipt)
+			}
 		}
 	}
 	return nil

@@ -258,9 +258,6 @@ func (p *phone) settle(receipts []oplog.Receipt) error {
 		if limit := clock.Effective(clock.Stamp{Millis: 1 << 46}, time.UnixMilli(r.Received)); r.Eff.Compare(limit) > 0 {
 			return broken("P23", "a receipt of %d is ordered at %v", r.Received, r.Eff)
 		}
-		if was, ok := p.said[r.Seq]; ok && was != r && p.w.server.life == p.life && !p.double && was.LSN != 0 && p.w.lives(was, r) {
-			return broken("P11", "operation %d was answered %+v and then %+v", r.Seq, was, r)
-		}
 		p.said[r.Seq] = r
 		if r.Code == oplog.CodeEquivocation || r.Code == oplog.CodeFrozen {
 			p.double = true

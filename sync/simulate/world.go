@@ -63,10 +63,6 @@ func (w *world) acked(dev op.DeviceID, r oplog.Receipt) {
 	w.answer[dev][r.Seq] = true
 }
 
-// lives tells whether two receipts of one operation are of one life of the
-// server: one that was put back may give another.
-func (w *world) lives(a, b oplog.Receipt) bool { return len(w.server.restore) == 0 && a.Seq == b.Seq }
-
 // everything are the dots of a field that anybody ever wrote, seen or not.
 func (w *world) everything(id op.ID, field string, self op.DeviceID) (dots []op.Dot) {
 	newest := map[op.DeviceID]op.Dot{}
