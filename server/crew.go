@@ -48,6 +48,11 @@ func (c *crew) refresh(ctx context.Context) error {
 			known.Lost[id] = d.Lost
 		}
 	}
+	for _, p := range all {
+		for _, b := range p.Bars {
+			known.Bars = append(known.Bars, permits.Bar{Person: p.ID, From: b.From, To: b.To})
+		}
+	}
 	known.May = func(person, field string) bool {
 		decided, limited := decides[field]
 		p, listed := roles[person]
@@ -58,6 +63,15 @@ func (c *crew) refresh(ctx context.Context) error {
 	c.mu.Unlock()
 	c.intake.Meet(known)
 	return nil
+}
+
+// met is refresh, and judges anew what that changes.
+func (c *crew) met(ctx context.Context) error {
+	if err := c.refresh(ctx); err != nil {
+		return err
+	}
+	_, err := c.intake.Screen(ctx)
+	return err
 }
 
 // decides says which roles decide a field; everybody may write the others.

@@ -12,6 +12,7 @@ import (
 	"wayfall/permits"
 	"wayfall/permits/quota"
 	"wayfall/server/api"
+	"wayfall/server/people"
 	"wayfall/server/web"
 	"wayfall/sync/record"
 )
@@ -33,6 +34,7 @@ type kitBody struct {
 	Tallies     quota.Fixed              `json:"tallies"`
 	Grants      *[]api.Share             `json:"grants,omitempty"` // none: this device asks for no shares
 	Land        json.RawMessage          `json:"land,omitempty"`   // drawn units of ground
+	Bars        []permits.Bar            `json:"bars,omitempty"`   // of the person whose device asks
 	Region      regionNote               `json:"region"`
 	People      []kitPerson              `json:"people"`
 	Words       map[string][]record.Word `json:"words"`
@@ -79,6 +81,9 @@ func (k *kit) make(ctx context.Context) ([]byte, string, error) {
 		body.People = append(body.People, kitPerson{p.ID, p.Name})
 	}
 	device := api.DeviceOf(ctx)
+	if body.Bars, err = s.barsOf(ctx, all, device); err != nil {
+		return nil, "", err
+	}
 	if asks, err := s.lender.asks(ctx, device); err != nil {
 		return nil, "", err
 	} else if asks {
@@ -94,6 +99,27 @@ func (k *kit) make(ctx context.Context) ([]byte, string, error) {
 	}
 	sum := sha256.Sum256(text)
 	return text, base64.RawURLEncoding.EncodeToString(sum[:12]), nil
+}
+
+// barsOf are the bars of the person whose device it is: nobody else's phone
+// needs to know them.
+func (s *Server) barsOf(ctx context.Context, all []people.Person, device string) ([]permits.Bar, error) {
+	devices, err := s.people.Devices(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []permits.Bar
+	for _, d := range devices {
+		for _, p := range all {
+			if d.ID != device || p.ID != d.Person {
+				continue
+			}
+			for _, b := range p.Bars {
+				out = append(out, permits.Bar{Person: p.ID, From: b.From, To: b.To})
+			}
+		}
+	}
+	return out, nil
 }
 
 func (k *kit) measure() {

@@ -58,6 +58,7 @@ func TestAnAnimalsLifeThroughEveryOperationOfTheInterface(t *testing.T) {
 	owl, tag := pushed(t, m)
 	officer(t, m)
 	decided(t, m, owl)
+	barred(t, m)
 	museumDay(t, m, owl, tag)
 	needsALook(t, m)
 	lending(t, m)
@@ -177,6 +178,19 @@ func decided(t *testing.T, m *museum, owl op.ID) {
 		t.Errorf("got the gaps %q, want that nobody says how it came from the officer to somebody else", sheet.Gaps)
 	}
 	expect(t, "release", desmond.post(animal+"/release", map[string]any{"document": "letter 7", "reason": "the officer is done"}), 200)
+}
+
+// barred is what becomes of a person who may not use permits for a time.
+func barred(t *testing.T, m *museum) {
+	desmond := m.as("desmond")
+	expect(t, "bar", desmond.post("/v1/people/ana/bars", map[string]any{"from": "2025-10-01", "document": "judgment 3", "why": "50 CFR 13.21(c)(1)"}), 204)
+	expect(t, "end it", desmond.post("/v1/people/ana/bars/end", map[string]any{"to": "2025-10-02", "document": "waiver 4"}), 204)
+	if r := desmond.post("/v1/people/ana/bars/end", map[string]any{"to": "2025-10-02", "document": "waiver 4"}); r.StatusCode != 409 {
+		t.Errorf("ended twice: got %d %s, want it refused", r.StatusCode, r.body)
+	}
+	if r := m.as("ana").post("/v1/people/cal/bars", map[string]any{"from": "2025-10-01", "document": "x", "why": "y"}); r.StatusCode != 403 {
+		t.Errorf("by a salvager: got %d %s, want it refused", r.StatusCode, r.body)
+	}
 }
 
 // museumDay takes the owl from the loading door into the drawer.

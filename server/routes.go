@@ -44,6 +44,8 @@ func (s *Server) list() []route {
 		{post, "/v1/grants", lending.Ask, false, signedIn},
 		{get, "/v1/grants", lending.Numbers, false, museum},
 		{post, "/v1/devices/:id/lost", lending.Lost, false, officers},
+		{post, "/v1/people/:id/bars", a.Bar, false, officers},
+		{post, "/v1/people/:id/bars/end", a.EndBar, false, officers},
 
 		{post, "/v1/verdicts", a.Verdict, false, signedIn},
 		{post, "/v1/verdicts/facts", a.FactsVerdict, false, signedIn},

@@ -244,7 +244,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	clerk := &catalogue.Clerk{Book: s.book, Writer: deskWriter{s.log}, NewID: s.newID}
 	s.api = api.New(api.Needs{Institution: cfg.Institution, Version: cfg.Version, Now: cfg.Now, Zone: cfg.Zone, Log: cfg.Log,
 		People: s.people, Sync: s.sync, Book: s.book, Hands: clerk, Office: s.office, Desk: watch{s.intake, s.lender}, Photos: photos{s.store},
-		Kit: s.kit.make, Keep: rulebook.Keep, Answers: shelves{s.store}, Tries: cfg.Tries})
+		Kit: s.kit.make, Keep: rulebook.Keep, Met: staff.met, Answers: shelves{s.store}, Tries: cfg.Tries})
 	s.sealer = sealer{s.store, cfg.Log}
 	s.desk = s.newDesk(clerk)
 	s.echo = s.routes()

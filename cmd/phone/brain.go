@@ -33,7 +33,7 @@ type kit struct {
 	Authorities []permits.Authority `json:"authorities"`
 	Tallies     quota.Fixed         `json:"tallies"` // what is used of each number
 	Grants      []struct{}          `json:"grants"`  // null: the museum lends this phone no shares
-	Barred      []string            `json:"barred"`  // people who may not use permits
+	Bars        []permits.Bar       `json:"bars"`    // times in which the person may not use permits
 	Land        json.RawMessage     `json:"land"`    // drawn units of ground; absent: none
 	Institution string              `json:"institution"`
 	AsOf        string              `json:"as_of"`
@@ -86,8 +86,8 @@ func (b *brain) load(args []js.Value) (any, error) {
 	b.kit, b.list, b.book, b.land = k, list, book, units
 	if book != nil {
 		b.register = rules.NewRegister(book, k.Authorities)
-		for _, person := range k.Barred {
-			b.register.Bar(person)
+		for _, bar := range k.Bars {
+			b.register.BarOn(bar)
 		}
 	}
 	return f, nil

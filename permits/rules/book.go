@@ -207,7 +207,7 @@ type Register struct {
 	ids    []string // in the order given
 	byID   map[string][]permits.Authority
 	byKind map[string][]string // ids in the order given
-	barred []string
+	bars   []permits.Bar
 	traits bool // some authority asks for sex, age or how an animal was come by
 }
 
@@ -252,11 +252,16 @@ func (r *Register) Authority(id string, on permits.Date) *permits.Authority {
 // animal, or how it was come by.
 func (r *Register) AsksTraits() bool { return r.traits }
 
-// Bar records that a person may not use permits at all.
-func (r *Register) Bar(person string) { r.barred = append(r.barred, person) }
+// Bar records that a person may not use permits, ever.
+func (r *Register) Bar(person string) { r.BarOn(permits.Bar{Person: person}) }
 
-// Barred tells whether the person may not use permits.
-func (r *Register) Barred(person string) bool { return person != "" && holds(r.barred, person) }
+// BarOn records that a person may not use permits on some days.
+func (r *Register) BarOn(b permits.Bar) { r.bars = append(r.bars, b) }
+
+// Barred tells whether the person may not use permits on the days.
+func (r *Register) Barred(person string, at permits.When) permits.Answer {
+	return permits.BarredAt(r.bars, person, at)
+}
 
 // LandPermission tells whether a land permission that stands on all of the days
 // lists the person and reaches one of the units or the class of manager, in the

@@ -267,7 +267,13 @@ func words(f *Facts, in *rules.Inputs) {
 // papers derives the facts that follow from authorities.
 func papers(f *Facts, w *World, c *rules.Case) {
 	at := c.At()
-	c.In[rules.Barred] = rules.Bool(f.Barred == permits.Yes || w.Register.Barred(f.Person))
+	barred := w.Register.Barred(f.Person, at)
+	if f.Barred == permits.Yes {
+		barred = permits.Yes
+	}
+	if barred.Known() {
+		c.In[rules.Barred] = rules.Bool(barred == permits.Yes)
+	}
 	c.In[rules.LandAuthority] = rules.Bool(at.Known() && w.Register.LandPermission(f.Person, f.Units, f.LandManager, at))
 	if f.Authority == "" {
 		return

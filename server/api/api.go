@@ -111,6 +111,8 @@ type Needs struct {
 	Kit         Kit
 	// Keep says what is kept for a paper, and until when; nil says nothing.
 	Keep func(a *permits.Authority) []rules.Keeping
+	// Met tells everybody who judges that people have changed; nil tells nobody.
+	Met func(ctx context.Context) error
 	// Answers keeps what was answered to a request with an Idempotency-Key.
 	Answers people.Store
 	// Tries is how often one address may try to sign in at once, and Every how

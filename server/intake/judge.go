@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"wayfall/permits"
 	"wayfall/sync/op"
 	"wayfall/sync/oplog"
 	"wayfall/sync/record"
@@ -16,10 +17,15 @@ type Crew struct {
 	Owner  map[op.DeviceID]string          // whose device it is
 	Lost   map[op.DeviceID]bool            // declared lost
 	May    func(person, field string) bool // nil: everybody may write everything
+	Bars   []permits.Bar                   // who may not use permits, and when
 }
 
 // Meet tells the judge who works here now. It may be called at any time.
-func (in *Intake) Meet(c Crew) { in.crew.Store(&c) }
+func (in *Intake) Meet(c Crew) {
+	if old := in.crew.Swap(&c); !slices.Equal(old.Bars, c.Bars) {
+		in.barsChanged.Store(true)
+	}
+}
 
 // knowPapers tells the judge which authorities there are; before that, none is
 // called unknown.

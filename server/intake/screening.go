@@ -62,7 +62,11 @@ func (in *Intake) register() *rules.Register {
 	for _, id := range ids {
 		all = append(all, in.world.papers[id]...)
 	}
-	return rules.NewRegister(in.rules.Book, all)
+	r := rules.NewRegister(in.rules.Book, all)
+	for _, b := range in.crew.Load().Bars {
+		r.BarOn(b)
+	}
+	return r
 }
 
 // bench is a screening in progress: the papers and tallies of this moment.
@@ -326,6 +330,9 @@ func (in *Intake) screen(ctx context.Context) (int, error) {
 	}
 	if in.papers.Load() == nil {
 		in.knowPapers()
+	}
+	if in.barsChanged.Swap(false) {
+		in.world.redo = true
 	}
 	return in.screenDue(ctx)
 }

@@ -83,6 +83,8 @@ type Intake struct {
 	sound  sound
 	papers atomic.Pointer[map[string]bool] // ids of authorities, for the judge
 	crew   atomic.Pointer[Crew]
+
+	barsChanged atomic.Bool // since finds were screened last
 }
 
 // Open returns an intake over the log. It reads the log when first asked.

@@ -20,8 +20,10 @@ import (
 	"io"
 	"slices"
 	"sort"
+	"strings"
 	"time"
 
+	"wayfall/permits"
 	"wayfall/server/fault"
 )
 
@@ -47,6 +49,18 @@ type Person struct {
 	Institution string `json:"institution"`
 	Roles       []Role `json:"roles"`
 	Left        bool   `json:"left,omitempty"` // no longer signs in; what they wrote stays
+	Bars        []Bar  `json:"bars,omitempty"` // times in which the person may not use permits
+}
+
+// Bar is a time in which a person may not use permits, by which document and
+// why, both days included. An unknown To is open.
+type Bar struct {
+	From     permits.Date `json:"from"`
+	To       permits.Date `json:"to,omitempty"`
+	Document string       `json:"document"`
+	Why      string       `json:"why"`
+	By       string       `json:"by"`              // who entered it
+	Ended    string       `json:"ended,omitempty"` // the document that ended it
 }
 
 // May reports whether the person holds one of the roles.
@@ -135,7 +149,60 @@ func (b *Book) Keep(ctx context.Context, p Person) error {
 			return fault.New(fault.Invalid, "%q is not a role", r)
 		}
 	}
-	return put(ctx, b.store, personShelf, p.ID, p)
+	return edit(ctx, b.store, personShelf, p.ID, func(was *Person, _ bool) error {
+		if p.Bars == nil {
+			p.Bars = was.Bars
+		}
+		*was = p
+		return nil
+	})
+}
+
+// Bar enters that a person may not use permits from a day on. It takes a
+// document and a reason.
+func (b *Book) Bar(ctx context.Context, id string, bar Bar) error {
+	switch {
+	case !bar.From.Known():
+		return fault.New(fault.Invalid, "say from which day the person may not use permits").At("/from", "missing")
+	case bar.To.Known() && bar.To < bar.From:
+		return fault.New(fault.Invalid, "it ends before it begins").At("/to", "before from")
+	case strings.TrimSpace(bar.Document) == "":
+		return fault.New(fault.Invalid, "name the document by which the person may not").At("/document", "missing")
+	case strings.TrimSpace(bar.Why) == "":
+		return fault.New(fault.Invalid, "say why").At("/why", "missing")
+	}
+	return b.bars(ctx, id, func(p *Person) error {
+		p.Bars = append(p.Bars, bar)
+		return nil
+	})
+}
+
+// EndBar ends the open bars of a person with a day, on a document.
+func (b *Book) EndBar(ctx context.Context, id string, last permits.Date, document string) error {
+	if !last.Known() || strings.TrimSpace(document) == "" {
+		return fault.New(fault.Invalid, "say on which day it ends, and by which document")
+	}
+	return b.bars(ctx, id, func(p *Person) error {
+		ended := false
+		for i := range p.Bars {
+			if !p.Bars[i].To.Known() && p.Bars[i].From <= last {
+				p.Bars[i].To, p.Bars[i].Ended, ended = last, document, true
+			}
+		}
+		if !ended {
+			return fault.New(fault.Conflict, "nothing bars this person on that day")
+		}
+		return nil
+	})
+}
+
+func (b *Book) bars(ctx context.Context, id string, change func(*Person) error) error {
+	return edit(ctx, b.store, personShelf, id, func(p *Person, exists bool) error {
+		if !exists {
+			return fault.New(fault.Missing, "nobody of that name is known here")
+		}
+		return change(p)
+	})
 }
 
 // Person returns the person of that id.
