@@ -23,6 +23,8 @@ func (p *parser) nameAt(ts []token, way bool) (Name, int) {
 		case t.kind == isWord:
 			if t.capital() {
 				capitals++
+			} else if capitals > 0 && !p.small(t) || n == 1 && t.key == "of" && p.headingWord(ts[0]) {
+				return Name{}, 0
 			}
 			road = road || t.can(isWayName) && (n > 0 || len(ts) > 1) || numberedWay(t.key)
 		case t.kind == isMark && t.text == "#" || t.text == "\"" || t.text == "'" || t.text == "-" || t.text == "–":
@@ -39,6 +41,16 @@ func (p *parser) nameAt(ts []token, way bool) (Name, int) {
 	}
 	s := Span{ts[0].From, ts[n-1].To}
 	return Name{strings.Trim(p.text[s.From:s.To], " \"'#."), s}, n
+}
+
+// small tells whether a word may stand inside a name without a capital.
+func (p *parser) small(t token) bool {
+	return t.can(isOf) || t.can(isArticle) || p.lex.inner[t.key] || len(t.key) == 1
+}
+
+func (p *parser) headingWord(t token) bool {
+	_, k := p.headingAt([]token{t})
+	return k > 0
 }
 
 // nameLike: a name has a capital, or is short and made of no everyday words.
@@ -69,11 +81,11 @@ func numberedWay(key string) bool {
 // ends tells whether a name is over before a token.
 func (p *parser) ends(ts []token, n int) bool {
 	t := ts[n]
-	if t.kind == isMark || t.kind == isNumber || t.capital() && !t.can(isBetween) {
-		return false
-	}
 	if k, _ := p.mannerAt(ts[n:]); k > 0 {
 		return true
+	}
+	if t.kind == isMark || t.kind == isNumber || t.capital() && !t.can(isBetween) {
+		return false
 	}
 	switch {
 	case t.can(isAnd), t.can(isNear), t.can(isBetween), t.can(isIn), t.key == "via", t.key == "with":
@@ -81,8 +93,7 @@ func (p *parser) ends(ts []token, n int) bool {
 	case t.can(isOf) && t.key == "from":
 		return true
 	case t.can(isOn):
-		_, k := p.nameAt(p.skipArticle(ts[n+1:]), true)
-		return k > 0
+		return true
 	case t.can(isJunction):
 		return false
 	case t.key == "at":
@@ -115,6 +126,16 @@ func (p *parser) readFeatureAlone(ts []token) ([]token, string) {
 			return nil, "which side is meant is not a point of the compass"
 		}
 	}
+	if q, k := p.quantityAt(ts, false); k > 0 && q.unit.name != "" {
+		for _, t := range ts[k:] {
+			if t.can(isOf) && !t.capital() {
+				return nil, "what stands between the distance and “" + t.text + "” is not understood"
+			}
+		}
+	}
+	if ts[0].kind == isNumber && (len(ts) < 2 || strings.ContainsAny(ts[0].text, "./,⁄") || !ts[1].capital()) {
+		return nil, "a number stands where it makes no sense"
+	}
 	if why := township(ts); why != "" {
 		return nil, why
 	}
@@ -130,13 +151,13 @@ func (p *parser) readFeatureAlone(ts []token) ([]token, string) {
 	if len(rest) > 0 && p.joins(rest[0]) {
 		if way, _ := p.nameAt(ts[:n], true); way.Text != "" {
 			second := p.skipArticle(rest[1:])
-			if other, k := p.nameAt(second, true); k > 0 {
+			if other, k := p.nameAt(second, true); k > 0 && second[0].capital() {
 				rest = second[k:]
 				p.add(Clause{Form: Junction, Names: []Name{name, other}}, ts0, rest)
 				return rest, ""
 			}
 		}
-		if rest[0].can(isAnd) {
+		if rest[0].can(isAnd) || rest[0].key == "at" {
 			return nil, "two names are joined, and nothing says how they stand to each other"
 		}
 	}

@@ -169,7 +169,7 @@ func (p *parser) fromTwo(ts []token, legs []Leg, m Manner, a Name, rest []token)
 }
 
 func (p *parser) skipArticle(ts []token) []token {
-	if len(ts) > 1 && ts[0].key == "the" && lower(ts[0].text) == ts[0].text {
+	if len(ts) > 1 && ts[0].key == "the" && ts[0].plainWord() {
 		return ts[1:]
 	}
 	return ts
@@ -193,12 +193,35 @@ func (p *parser) settle() {
 		r.Clauses[at] = c
 	}
 	p.standPosts()
+	p.doubtManner()
 	for i := range r.Clauses {
 		p.apply(&r.Clauses[i])
 	}
 	if len(r.Clauses) == 0 && len(r.Left) == 0 {
 		r.Left = []Left{{"", Span{0, len(r.Verbatim)}, "there are no words"}}
 	}
+}
+
+// doubtManner takes back distances that a part which was left may have changed:
+// "3 km W of X, by raod".
+func (p *parser) doubtManner() {
+	r, doubt := p.reading, false
+	for _, l := range r.Left {
+		first := scan(l.Text, p.lex)
+		doubt = doubt || len(first) > 0 && (first[0].can(isBy) || first[0].can(isOn))
+	}
+	if !doubt {
+		return
+	}
+	kept := r.Clauses[:0]
+	for _, c := range r.Clauses {
+		if (c.Form == DistanceAtHeading || c.Form == DistanceOnly) && c.Manner == Unsaid {
+			r.Left = append(r.Left, Left{r.Verbatim[c.Span.From:c.Span.To], c.Span, "what was not understood beside it may say how the distance runs"})
+			continue
+		}
+		kept = append(kept, c)
+	}
+	r.Clauses = kept
 }
 
 // standPosts gives a post the one way that the text names beside it: "US 50,

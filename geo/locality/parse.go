@@ -17,7 +17,9 @@ func Parse(text string) Reading {
 		return r
 	}
 	p := parser{text: text, lex: english, reading: &r}
-	p.segments(scan(text, p.lex))
+	all := scan(text, p.lex)
+	shouted(text, all)
+	p.segments(all)
 	p.settle()
 	return r
 }
@@ -84,15 +86,18 @@ func (p *parser) segment(ts []token) {
 		return
 	}
 	for _, t := range ts {
-		if t.kind == isMark && t.text == "?" || t.can(isDoubt) && lower(t.text) == t.text {
+		if t.kind == isMark && t.text == "?" || t.can(isDoubt) && t.plainWord() {
 			p.leave(ts, "the writer was not sure")
 			return
 		}
 	}
+	// All of the part or nothing: what follows may change what went before.
+	whole, before := ts, len(p.reading.Clauses)
 	for len(ts) > 0 {
 		rest, why := p.clause(ts)
 		if why != "" {
-			p.leave(ts, why)
+			p.reading.Clauses = p.reading.Clauses[:before]
+			p.leave(whole, why)
 			return
 		}
 		ts = rest
@@ -146,7 +151,7 @@ func (p *parser) mannerAt(ts []token) (int, Manner) {
 	if len(ts) >= 2 && ts[0].can(isBy) && ts[1].can(isAirWord) {
 		return 2, ByAir
 	}
-	if len(ts) >= 2 && ts[0].can(isBy) && ts[1].can(isWayWord) && (len(ts) == 2 || !p.partOfName(ts[2])) && lower(ts[1].text) == ts[1].text {
+	if len(ts) >= 2 && ts[0].can(isBy) && ts[1].can(isWayWord) && (len(ts) == 2 || !p.partOfName(ts[2])) && (ts[1].plainWord() || ts[0].small) {
 		return 2, ByWay
 	}
 	if len(ts) >= 1 && ts[0].key == "airline" {
@@ -290,6 +295,10 @@ func (p *parser) headingAt(ts []token) (l Leg, n int) {
 				ok = false
 				break
 			}
+			if !evenly(t.key) {
+				ok = false
+				break
+			}
 			joined += strings.ReplaceAll(t.key, "–", "")
 		}
 		if !ok {
@@ -306,6 +315,13 @@ func (p *parser) headingAt(ts []token) (l Leg, n int) {
 		}
 	}
 	return p.degreesAt(ts)
+}
+
+// evenly refuses a word that mixes letters and words, such as "ssoutheast":
+// one slip away from another heading.
+func evenly(key string) bool {
+	rest := strings.NewReplacer("north", "", "south", "", "east", "", "west", "", "-", "", "–", "").Replace(key)
+	return rest == "" || rest == "by" || len(rest) == len(strings.NewReplacer("-", "", "–", "").Replace(key))
 }
 
 // degreesAt reads "45°", "at a bearing of 45 degrees".

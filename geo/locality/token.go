@@ -15,6 +15,7 @@ type token struct {
 	roles  role
 	number quantity // for a number
 	kind   tokenKind
+	small  bool // a small word in a text that is all in capitals
 }
 
 type tokenKind uint8
@@ -30,6 +31,9 @@ func (t *token) can(r role) bool { return t.kind == isWord && t.roles&r != 0 }
 
 // capital tells whether the word begins as a name does.
 func (t *token) capital() bool {
+	if t.small {
+		return false
+	}
 	r, _ := utf8.DecodeRuneInString(t.text)
 	return t.kind == isNumber || unicode.IsUpper(r) || unicode.IsTitle(r) || r > 0x2E80 && unicode.IsLetter(r)
 }
@@ -37,6 +41,32 @@ func (t *token) capital() bool {
 func lower(s string) string { return strings.ToLower(s) }
 
 func splitWords(s string) iter.Seq[string] { return strings.FieldsSeq(s) }
+
+// plainWord tells whether the word is written without a capital.
+func (t *token) plainWord() bool { return t.small || lower(t.text) == t.text }
+
+// smallRoles are those of words that are written small unless everything is in
+// capitals.
+const smallRoles = isOf | isAnd | isBy | isOn | isNear | isBetween | isIn | isDoubt | isArticle | isSide | isBank | isHedge | isStream | isPlain | isOutside
+
+// shouted marks the small words of a text that is all in capitals.
+func shouted(text string, all []token) {
+	big, letters := 0, 0
+	for _, r := range text {
+		if unicode.IsLetter(r) {
+			letters++
+			if unicode.IsUpper(r) {
+				big++
+			}
+		}
+	}
+	if letters < 4 || big*10 < letters*8 {
+		return
+	}
+	for i := range all {
+		all[i].small = all[i].can(smallRoles) && len(all[i].key) > 1
+	}
+}
 
 // scan divides a text into tokens.
 func scan(text string, lex *lexicon) []token {
@@ -122,6 +152,10 @@ func (q *quantity) readPlain(s string) (rest string, err error) {
 	tail := whole + 1
 	for digitAt(s, tail) {
 		tail++
+	}
+	if whole > 0 && whole < len(s) && s[whole] == ',' && tail == whole+1 {
+		_, err := q.readNumber(s[:whole])
+		return s[whole:], err
 	}
 	if n := tail - whole - 1; whole > 0 && whole < len(s) && s[whole] == ',' && n > 0 && n != 3 && !(tail < len(s) && s[tail] == ',' && digitAt(s, tail+1)) {
 		decimal := s[:whole] + "." + s[whole+1:tail]

@@ -41,6 +41,7 @@ type lexicon struct {
 	units  map[string]unit
 	counts map[string]quantity
 	stream map[string]string
+	inner  map[string]bool // small words inside names
 }
 
 // english words; common practice. A few short Spanish and French words are
@@ -98,6 +99,10 @@ func makeLexicon(words map[role]string) *lexicon {
 	l.counts["a"], l.counts["an"] = quantity{value: 1, precision: 1}, quantity{value: 1, precision: 1}
 	l.counts["half"] = quantity{value: 0.5, precision: 0.5}
 	l.counts["quarter"] = quantity{value: 0.25, precision: 0.25}
+	l.inner = map[string]bool{}
+	for w := range splitWords("la le las los les del du des da do dos das der den van von sur am in bei upon o' at el al") {
+		l.inner[w] = true
+	}
 	l.stream = map[string]string{
 		"upstream": "upstream", "upriver": "upstream", "above": "upstream", "up": "upstream",
 		"downstream": "downstream", "downriver": "downstream", "below": "downstream", "down": "downstream",

@@ -301,10 +301,7 @@ func findEar(p []xy) int {
 // joinEar adds a triangle to the last piece if both together are convex.
 func joinEar(out []piece, ear []xy) []piece {
 	t := hull(ear)
-	if len(t) < 3 {
-		return out
-	}
-	if n := len(out); n > 0 {
+	if n := len(out); n > 0 && len(t) > 2 && len(out[n-1]) > 2 {
 		both := hull(append(append([]xy(nil), out[n-1]...), ear...))
 		if both.area() <= (out[n-1].area()+t.area())*(1+1e-12) {
 			out[n-1] = both
