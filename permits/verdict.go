@@ -29,6 +29,28 @@ type Due struct {
 	Word string `json:"word,omitempty"`
 }
 
+// Severity says what stands behind a duty: the law, a condition of a paper, or
+// good advice. The zero Severity was not stated and counts as a condition.
+type Severity string
+
+// The severities.
+const (
+	OfLaw    Severity = "law"
+	OfPaper  Severity = "condition"
+	OfAdvice Severity = "advisory"
+)
+
+// Weight orders severities, what hurts most first.
+func (s Severity) Weight() int {
+	switch s {
+	case OfLaw:
+		return 0
+	case OfAdvice:
+		return 2
+	}
+	return 1
+}
+
 // Obligation is a duty that a verdict started.
 type Obligation struct {
 	Code string `json:"code"`
@@ -36,6 +58,8 @@ type Obligation struct {
 	To   string `json:"to,omitempty"`
 	Note string `json:"note,omitempty"`
 	Rule RuleID `json:"rule"`
+	// Severity is what stands behind the duty.
+	Severity Severity `json:"severity,omitempty"`
 	// Authority is the permit under which the duty arises, if any.
 	Authority string `json:"authority,omitempty"`
 }

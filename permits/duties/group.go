@@ -10,17 +10,19 @@ import (
 // Heap is duties that are the same but for their subject: one letter, one
 // call or one sitting settles them all.
 type Heap struct {
-	Code      string         `json:"code"`
-	To        string         `json:"to,omitempty"`
-	Note      string         `json:"note,omitempty"`
-	Rule      permits.RuleID `json:"rule"`
-	Authority string         `json:"authority,omitempty"`
-	By        permits.Moment `json:"by,omitzero"`
-	Word      string         `json:"word,omitempty"` // of a law that gives no number
-	Own       bool           `json:"own_setting,omitempty"`
-	State     State          `json:"state"` // Open or Late
-	Duties    []Duty         `json:"duties"`
-	Persons   []Share        `json:"persons,omitempty"`
+	Code string         `json:"code"`
+	To   string         `json:"to,omitempty"`
+	Note string         `json:"note,omitempty"`
+	Rule permits.RuleID `json:"rule"`
+	// Severity is what stands behind them.
+	Severity  permits.Severity `json:"severity,omitempty"`
+	Authority string           `json:"authority,omitempty"`
+	By        permits.Moment   `json:"by,omitzero"`
+	Word      string           `json:"word,omitempty"` // of a law that gives no number
+	Own       bool             `json:"own_setting,omitempty"`
+	State     State            `json:"state"` // Open or Late
+	Duties    []Duty           `json:"duties"`
+	Persons   []Share          `json:"persons,omitempty"`
 }
 
 // Share is how many duties of a heap are one person's.
@@ -38,11 +40,13 @@ type key struct {
 	by                              permits.Moment
 	own                             bool
 	state                           State
+	severity                        permits.Severity
 }
 
 // Group gathers what is not settled at the moment into heaps of equal duties,
-// so that a person can act on each: late ones first, then by day, those
-// without a day last; of one day the larger heap first. The duties of a heap
+// so that a person can act on each: what a law asks for before what a paper does
+// and what is advice, then late ones first, then by day, those without a day
+// last; of one day the larger heap first. The duties of a heap
 // stand in the order of their subjects. The list that is handed in stays as it
 // is.
 func Group(list []Duty, now permits.Moment) []Heap {
@@ -54,13 +58,13 @@ func Group(list []Duty, now permits.Moment) []Heap {
 		if state != Open && state != Late {
 			continue
 		}
-		k := key{d.Code, d.To, d.Note, d.Authority, d.Due.Word, d.Rule, d.By, d.Own, state}
+		k := key{d.Code, d.To, d.Note, d.Authority, d.Due.Word, d.Rule, d.By, d.Own, state, d.Severity}
 		n, ok := at[k]
 		if !ok {
 			n = len(out)
 			at[k] = n
 			out = append(out, Heap{Code: d.Code, To: d.To, Note: d.Note, Rule: d.Rule, Authority: d.Authority, By: d.By,
-				Word: d.Due.Word, Own: d.Own, State: state})
+				Word: d.Due.Word, Own: d.Own, State: state, Severity: d.Severity})
 		}
 		out[n].Duties = append(out[n].Duties, *d)
 	}
@@ -105,6 +109,6 @@ func before(a, b Heap) int {
 	case b.By.Before(a.By):
 		day = 1
 	}
-	return cmp.Or(-cmp.Compare(a.State, b.State), cmp.Compare(none(&a), none(&b)), day, cmp.Compare(len(b.Duties), len(a.Duties)),
+	return cmp.Or(cmp.Compare(a.Severity.Weight(), b.Severity.Weight()), -cmp.Compare(a.State, b.State), cmp.Compare(none(&a), none(&b)), day, cmp.Compare(len(b.Duties), len(a.Duties)),
 		cmp.Compare(a.Code, b.Code), cmp.Compare(a.To, b.To), cmp.Compare(a.Authority, b.Authority), cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Note, b.Note))
 }

@@ -24,6 +24,11 @@ func one(t testing.TB, code, subject, person, by string) duties.Duty {
 	return d
 }
 
+func severe(d duties.Duty, s permits.Severity) duties.Duty {
+	d.Severity = s
+	return d
+}
+
 // lines writes heaps as a person would read them down a list.
 func lines(heaps []duties.Heap) string {
 	var out []string
@@ -64,6 +69,10 @@ func TestEqualDutiesStandInOneHeap(t *testing.T) {
 			"late 2 IDENTIFY by 2026-01-31\nlate 1 DEPOSIT by 2026-01-31"},
 		{"who has most to do stands first", []duties.Duty{one(t, "DEPOSIT", "a1", "ana", "2026-01-31"), one(t, "DEPOSIT", "a2", "jun", "2026-01-31"), one(t, "DEPOSIT", "a3", "jun", "2026-01-31")},
 			"late 3 DEPOSIT by 2026-01-31 jun:2 ana:1"},
+		{"what a law asks for stands before a paper's condition, and advice last", []duties.Duty{severe(one(t, "ADVICE", "a1", "", "2026-03-01"), permits.OfAdvice), one(t, "PAPER", "a2", "", "2026-03-02"), severe(one(t, "LAW", "a3", "", "2026-03-03"), permits.OfLaw)},
+			"open 1 LAW by 2026-03-03\nopen 1 PAPER by 2026-03-02\nopen 1 ADVICE by 2026-03-01"},
+		{"what a law asks for stands before late advice", []duties.Duty{severe(one(t, "LAW", "a1", "", "2026-03-03"), permits.OfLaw), severe(one(t, "ADVICE", "a2", "", "2026-01-01"), permits.OfAdvice)},
+			"open 1 LAW by 2026-03-03\nlate 1 ADVICE by 2026-01-01"},
 		{"an hour of a day is before its end", []duties.Duty{one(t, "CALL", "a1", "", "2026-02-10"), one(t, "CALL", "a2", "", "2026-02-10T11:00")},
 			"late 1 CALL by 2026-02-10T11:00\nopen 1 CALL by 2026-02-10"},
 	} {

@@ -179,7 +179,7 @@ func (e *evaluation) start(out []permits.Obligation, f *entry, d *DutyRule) []pe
 		}
 	}
 	a := e.dutyAuthority(f)
-	ob := permits.Obligation{Code: d.Code, To: d.To, Note: d.Note, Rule: f.Rule}
+	ob := permits.Obligation{Code: d.Code, To: d.To, Note: d.Note, Rule: f.Rule, Severity: d.Severity}
 	if a != nil {
 		ob.Authority = a.ID
 	}

@@ -17,6 +17,8 @@ type PaperDuty struct {
 	Note         string          `json:"note"`
 	Cites        string          `json:"citation"`
 	SourceStatus string          `json:"source_status"`
+	// Severity is law, condition or advisory; none counts as a condition.
+	Severity permits.Severity `json:"severity"`
 }
 
 // Retention says how long something is kept.
@@ -80,7 +82,7 @@ func (b *Book) PaperDuties(a *permits.Authority) []permits.Obligation {
 				return permits.Moment{}
 			}, &p.Calendar)
 			if due.At.Known() || due.Word != "" {
-				out = append(out, permits.Obligation{Code: d.Code, Due: due, To: d.To, Note: d.Note, Rule: d.Rule, Authority: a.ID})
+				out = append(out, permits.Obligation{Code: d.Code, Due: due, To: d.To, Note: d.Note, Rule: d.Rule, Authority: a.ID, Severity: d.Severity})
 			}
 		}
 	}
@@ -100,7 +102,7 @@ func (b *Book) YearDuty(a *permits.Authority, year, animals int) (permits.Obliga
 		for _, d := range p.Papers {
 			if d.Due.Anchor == "year_end" && concerns(p, d.Kinds, a) {
 				due, _ := d.Due.From(end, &p.Calendar)
-				o.Rule, o.Due = d.Rule, due
+				o.Rule, o.Due, o.Severity = d.Rule, due, d.Severity
 				if o.To == "" {
 					o.To = d.To
 				}
@@ -186,6 +188,15 @@ func (b *Book) MayDiscardOf(a *permits.Authority, life Life, holds []string, on 
 	return true, "Nothing that is loaded asks to keep the records of " + a.Phrase() + " any longer."
 }
 
+// severity refuses a word that says nothing of what stands behind a duty.
+func (l *loader) severity(rule string, s permits.Severity, path string) {
+	switch s {
+	case "", permits.OfLaw, permits.OfPaper, permits.OfAdvice:
+	default:
+		l.complain(rule, path+".severity", "%q is neither law, condition nor advisory", string(s))
+	}
+}
+
 // kept looks at what a pack says of papers and of records.
 func (l *loader) kept() {
 	for i, d := range l.pack.Papers {
@@ -196,6 +207,7 @@ func (l *loader) kept() {
 		if !holds(sourceStatuses, d.SourceStatus) {
 			l.complain(string(d.Rule), path+".source_status", "%q does not say how far the text was read", d.SourceStatus)
 		}
+		l.severity(string(d.Rule), d.Severity, path)
 		l.clock(string(d.Rule), &d.Due, path+".due", false)
 		if d.Due.Anchor != "expiry" && d.Due.Anchor != "year_end" {
 			l.complain(string(d.Rule), path+".due.anchor", "a duty of a paper is counted from its end or from that of each year: expiry, year_end")

@@ -122,6 +122,7 @@ func TestAPoorRetentionIsNamed(t *testing.T) {
 		{"another anchor", `"retention":[{"rule":"R","what":"w","anchor":"moon","years":2,"citation":"x","source_status":"sample"}]`, "none of expiry, disposal, year_end, specimen"},
 		{"no citation", `"retention":[{"rule":"R","what":"w","anchor":"expiry","years":2,"source_status":"sample"}]`, "cite it"},
 		{"a duty counted from the pick-up", `"paper_duties":[{"code":"A","rule":"R","due":{"days":3},"citation":"x","source_status":"sample"}]`, "counted from its end or"},
+		{"a severity that there is not", `"paper_duties":[{"code":"A","rule":"R","severity":"grave","due":{"days":3,"anchor":"expiry"},"citation":"x","source_status":"sample"}]`, "neither law, condition nor advisory"},
 		{"a duty without a clock", `"paper_duties":[{"code":"A","rule":"R","due":{"anchor":"expiry"},"citation":"x","source_status":"sample"}]`, "0 clocks"},
 	} {
 		_, err := rules.Load("p.json", []byte(`{"id":"p","version":"1","title":"P","jurisdiction":"QQ","reviewer":"n","sources":{},"laws":[],"rules":[],`+c.text+`}`))

@@ -298,6 +298,7 @@ func (l *loader) duty(rule string, d *DutyRule, path string) {
 	if d.Code == "" {
 		l.complain(rule, path+".code", "is missing")
 	}
+	l.severity(rule, d.Severity, path)
 	l.clock(rule, &d.Due, path+".due", true)
 	d.when = l.condition(rule, d.When, path+".when")
 }

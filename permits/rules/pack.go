@@ -86,6 +86,8 @@ type DutyRule struct {
 	To   string          `json:"to"`
 	Note string          `json:"note"`
 	When json.RawMessage `json:"when"`
+	// Severity is law, condition or advisory; none counts as a condition.
+	Severity permits.Severity `json:"severity"`
 
 	when Condition
 }

@@ -155,6 +155,7 @@ type dutyOut struct {
 	Due      string `json:"due,omitempty"`
 	Word     string `json:"word,omitempty"`
 	Own      bool   `json:"own_setting,omitempty"`
+	Severity string `json:"severity,omitempty"`
 	Done     bool   `json:"done"`
 	DoneAt   string `json:"done_at,omitempty"`
 	Evidence string `json:"evidence,omitempty"`
@@ -167,7 +168,7 @@ type dutyOut struct {
 func dutiesOf(all []catalogue.Duty) []dutyOut {
 	out := make([]dutyOut, 0, len(all))
 	for _, d := range all {
-		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Word, d.Own, d.Done, d.DoneAt, d.Evidence, d.Void, d.Report, d.Animal.ID, d.Who})
+		out = append(out, dutyOut{d.Code, d.Text, d.Cites, d.Due, d.Word, d.Own, string(d.Severity), d.Done, d.DoneAt, d.Evidence, d.Void, d.Report, d.Animal.ID, d.Who})
 	}
 	return out
 }

@@ -25,7 +25,7 @@ func Heaps(all []Duty, now permits.Moment) []Heap {
 		if d.Done || d.Void != "" || strings.HasSuffix(d.Code, "_LINE") {
 			continue
 		}
-		one := duties.Duty{Obligation: permits.Obligation{Code: d.Code, To: d.Text, Rule: permits.RuleID(d.Cites)}, Subject: fmt.Sprintf("%09d", i), Person: d.Who, Own: d.Own}
+		one := duties.Duty{Obligation: permits.Obligation{Code: d.Code, To: d.Text, Rule: permits.RuleID(d.Cites), Severity: d.Severity}, Subject: fmt.Sprintf("%09d", i), Person: d.Who, Own: d.Own}
 		if by, err := permits.ParseMoment(d.Due); err == nil {
 			one.By = by
 		}

@@ -83,7 +83,7 @@ func (b *Book) asked(p *paperEntry, taken map[int]int) []Duty {
 	}
 	var out []Duty
 	for _, o := range b.out.Asks(y) {
-		d := Duty{Code: o.Code + " " + o.Key, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.Due.At.String(), Report: p.id.String(), Who: o.Who, Paper: true}
+		d := Duty{Code: o.Code + " " + o.Key, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.Due.At.String(), Report: p.id.String(), Who: o.Who, Paper: true, Severity: o.Severity}
 		if o.To != "" {
 			d.Text += ", to " + o.To
 		}

@@ -3,6 +3,7 @@ package catalogue
 import (
 	"encoding/json"
 
+	"wayfall/permits"
 	"wayfall/sync/record"
 )
 
@@ -142,6 +143,7 @@ type Duty struct {
 	Due      string // civil date or local time, "2006-01-02" or "2006-01-02T15:04"; "" when not dated
 	Word     string // the word of a law that gives no number: immediately, promptly
 	Own      bool   // Due is the institution's own time for that word
+	Severity permits.Severity
 	Done     bool
 	Void     string // why there is nothing to do, "" when there is
 	DoneAt   string

@@ -112,7 +112,7 @@ func began(r view.Report) permits.Moment {
 func dutiesOf(v permits.Verdict, done []view.Said[record.DutyDone], desk op.DeviceID, began permits.Moment) []Duty {
 	var out []Duty
 	for _, o := range duties.From(&v, "", began, &periods) {
-		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.By.String(), Own: o.Own}
+		d := Duty{Code: o.Code, Text: DutyText(o.Code), Cites: string(o.Rule), Due: o.By.String(), Own: o.Own, Severity: o.Severity}
 		if o.To != "" {
 			d.Text += ", to " + strings.ReplaceAll(o.To, "_", " ")
 		}

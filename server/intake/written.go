@@ -147,6 +147,7 @@ func (w *verdictWriter) obligation(o *permits.Obligation) {
 	}
 	w.some("note", o.Note)
 	w.text("rule", string(o.Rule))
+	w.some("severity", string(o.Severity))
 	w.some("to", o.To)
 	w.close()
 }

@@ -15,22 +15,6 @@ import (
 	"wayfall/server/fault"
 )
 
-// pressing orders duties by what hurts first: what a law asks for, then what a
-// paper makes a condition of, then what is good practice. Of the codes that are
-// not here a paper's condition is assumed. The order is a choice of ours; the
-// paper's own text decides.
-var pressing = map[string]int{
-	"NOTIFY_FEDERAL": 0, "NOTIFY_STATE": 0, "HAND_OVER_NOW": 0, "TRANSFER_NOW": 0, "REGISTER_SALVAGE": 0, "DONATE_OR_DESTROY": 0, "REPORT_DIEOFF": 0,
-	"KEEP_BAND_WITH_SPECIMEN": 2, "IDENTIFY_BEFORE_REPORT": 2, "REPORT_BAND": 2,
-}
-
-func pressure(code string) int {
-	if n, ok := pressing[code]; ok {
-		return n
-	}
-	return 1
-}
-
 // lateOn reports whether a duty's day has passed.
 func lateOn(due string, today permits.Date) bool {
 	return len(due) >= 10 && due[0] >= '0' && due[0] <= '9' && due[:10] < today.String()
@@ -151,7 +135,7 @@ func compareOwed(x, y catalogue.Duty, today permits.Date) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(pressure(x.Code), pressure(y.Code)), cmp.Compare(late(x), late(y)), compareDue(x.Due, y.Due),
+	return cmp.Or(cmp.Compare(x.Severity.Weight(), y.Severity.Weight()), cmp.Compare(late(x), late(y)), compareDue(x.Due, y.Due),
 		cmp.Compare(x.Animal.Tag, y.Animal.Tag))
 }
 

@@ -15,7 +15,8 @@ import (
 func TestWhatHurtsFirstStandsOnTop(t *testing.T) {
 	today := permits.NewDate(2025, 10, 5)
 	duty := func(code, due string) catalogue.Duty {
-		return catalogue.Duty{Code: code, Due: due, Who: "ana", Text: code + due}
+		severity := map[string]permits.Severity{"NOTIFY_STATE": permits.OfLaw, "REPORT_BAND": permits.OfAdvice}[code]
+		return catalogue.Duty{Code: code, Due: due, Who: "ana", Text: code + due, Severity: severity}
 	}
 	var b dutiesBody
 	b.fill([]catalogue.Duty{
