@@ -150,6 +150,15 @@ func (y wireYear) told() map[string]int {
 	return n
 }
 
+func (y wireYear) undated() (n int) {
+	for _, e := range y.Entries {
+		if e.Day == "" {
+			n++
+		}
+	}
+	return n
+}
+
 func (c wireCount) into(n map[string]int, before string) {
 	n[before+c.Name] = c.Count
 	for _, of := range c.Of {
@@ -169,10 +178,19 @@ func (m *museum) countedAgain(t *testing.T, show bool) (numbers int) {
 	takes := rawTakes(t, records, county)
 	class, english := classes(t)
 	for _, p := range rawPapers(t, records) {
-		for _, year := range []string{"2024", "2025", "2026"} {
+		var before wireRest
+		for i, year := range []string{"2024", "2025", "2026"} {
 			var y wireYear
+			var more wireRest
 			m.get(t, "/v1/permits/"+p.ID+"/years/"+year, &y)
+			m.get(t, "/v1/permits/"+p.ID+"/years/"+year, &more)
 			want, got := recount(p, year, takes, class, english), y.told()
+			rest(p, year, day(t, more.AsOf), takes, class, want)
+			more.told(got)
+			if i > 0 {
+				heldOn(t, p.ID, before, more, y.undated())
+			}
+			before = more
 			names := maps.Clone(want)
 			maps.Copy(names, got)
 			if show && year == "2025" {

@@ -126,6 +126,8 @@ type rawTake struct {
 	blocking                                     []struct{ Authority, Layer, Effect string }
 	duties                                       []struct{ Code, Due string }
 	received                                     string
+	tagged, sure                                 bool
+	told                                         []*rawRecord // its reports
 	handed                                       []struct{ From, To, Day string }
 }
 
@@ -213,6 +215,7 @@ func rawTakeOf(id string, members, told []*rawRecord, county map[string]string) 
 		teller = told[i]
 	}
 	k := &rawTake{animal: id, deed: teller.text("deed"), named: teller.text("authority"), person: cmp.Or(teller.text("salvager"), teller.author), material: cmp.Or(teller.text("material"), "carcass")}
+	k.told = told
 	var when struct{ Earliest, Precision string }
 	for _, field := range []string{"found", "taken_at"} {
 		_ = json.Unmarshal(teller.vals[field], &when)
@@ -230,8 +233,10 @@ func rawTakeOf(id string, members, told []*rawRecord, county map[string]string) 
 	}
 	k.state, k.county = cmp.Or(map[string]string{"US-MI": "Michigan", "US-IN": "Indiana"}[place.State], "not known"), cmp.Or(place.County, "not known")
 	for _, m := range members {
-		var taxon struct{ Name, Written string }
+		var taxon struct{ Name, Written, Certainty string }
 		_ = json.Unmarshal(m.vals["taxon"], &taxon)
+		k.sure = k.sure || taxon.Name != "" && taxon.Certainty == "sure"
+		k.tagged = k.tagged || len(m.adds["tags"]) > 0
 		if k.taxon == "" {
 			k.taxon, k.name = taxon.Name, taxon.Written
 		}
@@ -245,7 +250,7 @@ func rawTakeOf(id string, members, told []*rawRecord, county map[string]string) 
 			}
 			_ = json.Unmarshal(raw, &c)
 			k.handed = append(k.handed, struct{ From, To, Day string }{c.From, c.To, c.At.Earliest[:min(10, len(c.At.Earliest))]})
-			if c.To == "institution" && k.received == "" {
+			if c.To == "the institution" && k.received == "" {
 				k.received = c.At.Earliest
 			}
 		}
@@ -308,6 +313,7 @@ type rawPaper struct {
 	Until   string `json:"valid_to"`
 	Persons []struct{ ID, From, To string }
 	Quotas  []struct {
+		ID     string
 		Taxa   []string
 		Limit  int
 		Window string

@@ -73,7 +73,7 @@ func (o *Office) draw(t *catalogue.Census, sc scope, a permits.Authority, year i
 			continue
 		}
 		if early := s.Day.Known() && s.Day < first; early || s.Day > last {
-			if early && s.Has(quota.Taken) && sc.covers(s) && here(compliance.FateOf(s)) && carcass(s) {
+			if early && s.Has(quota.Taken) && here(compliance.FateOf(s)) && carcass(s) {
 				d.y.HeldBefore++
 			}
 			if s.Has(quota.Taken) && s.Handed[0] <= last && s.Handed[1] >= first {
