@@ -77,13 +77,13 @@ func quotas(all []scenario.Quota) []permits.Quota {
 		case single:
 			birds += q.Most
 			out = append(out, permits.Quota{ID: q.Taxon, Per: "taxon", Taxa: []string{sci},
-				Units: []string{"carcass"}, Limit: q.Most, Window: "permit_life", Shared: "permit"})
+				Units: []string{"carcass"}, Limit: q.Most, Window: "permit_life", Shared: "permit", WarnPercent: 80})
 		case strings.Contains(q.Taxon, "bird"):
 			out = append(out, permits.Quota{ID: "All birds", Per: "list", Taxa: []string{"Aves"},
-				Units: []string{"carcass"}, Limit: q.Most + birds, Window: "calendar_year", Shared: "permit"})
+				Units: []string{"carcass"}, Limit: q.Most + birds, Window: "calendar_year", Shared: "permit", WarnPercent: 80})
 		default:
 			out = append(out, permits.Quota{ID: "All mammals", Per: "list", Taxa: []string{"Mammalia"},
-				Units: []string{"carcass"}, Limit: q.Most, Window: "calendar_year", Shared: "permit"})
+				Units: []string{"carcass"}, Limit: q.Most, Window: "calendar_year", Shared: "permit", WarnPercent: 80})
 		}
 	}
 	return out
