@@ -53,7 +53,7 @@ func (x *exchanger) Hello(ctx context.Context, who people.Proof, h exchange.Hell
 	}
 	id := x.store.Identity()
 	out := exchange.Welcome{Server: hex.EncodeToString(id.Server[:]), Incarnation: hex.EncodeToString(id.Incarnation[:]),
-		ExpectedSeq: head.Seq + 1, Now: x.now().UnixMilli(), Echo: h.Now, BackedUpLSN: backed, Frozen: head.Frozen}
+		ExpectedSeq: head.Seq + 1, Head: head.Link, Now: x.now().UnixMilli(), Echo: h.Now, BackedUpLSN: backed, Frozen: head.Frozen}
 	if h.Cursor != "" {
 		_, err := x.open(h.Cursor)
 		out.Bootstrap = err != nil

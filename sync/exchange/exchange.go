@@ -28,14 +28,15 @@ type Hello struct {
 
 // Welcome answers a hello.
 type Welcome struct {
-	Server      string `json:"server"`
-	Incarnation string `json:"incarnation"`             // another one than before: the server was restored
-	ExpectedSeq uint64 `json:"expected_seq"`            // push from here
-	Now         int64  `json:"now"`                     // the server's clock
-	Echo        int64  `json:"echo"`                    // Hello.Now, to reckon the offset by
-	BackedUpLSN uint64 `json:"backed_up_lsn,omitempty"` // up to here a copy exists elsewhere
-	Frozen      bool   `json:"frozen,omitempty"`        // what the device sends has no effect
-	Bootstrap   bool   `json:"bootstrap,omitempty"`     // the cursor is of another time or scope: pull from the start
+	Server      string  `json:"server"`
+	Incarnation string  `json:"incarnation"`             // another one than before: the server was restored
+	ExpectedSeq uint64  `json:"expected_seq"`            // push from here
+	Head        op.Link `json:"head"`                    // the device's chain before that, as the server has it
+	Now         int64   `json:"now"`                     // the server's clock
+	Echo        int64   `json:"echo"`                    // Hello.Now, to reckon the offset by
+	BackedUpLSN uint64  `json:"backed_up_lsn,omitempty"` // up to here a copy exists elsewhere
+	Frozen      bool    `json:"frozen,omitempty"`        // what the device sends has no effect
+	Bootstrap   bool    `json:"bootstrap,omitempty"`     // the cursor is of another time or scope: pull from the start
 }
 
 // Limits bound what a reader takes before it has checked anything.

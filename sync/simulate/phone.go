@@ -24,6 +24,7 @@ type memory struct {
 	cursor string
 	heard  []oplog.Entry // what it pulled, in order, of the server's present life
 	life   byte          // that life; what was pulled before is forgotten
+	met    byte          // the life of the server that answered
 }
 
 func (m memory) clone() memory {
@@ -218,9 +219,28 @@ func (p *phone) from(expected uint64) uint64 {
 	return from
 }
 
+// meet hears where the server stands. One that was put back since it answered
+// may have lost what it set aside, and may have taken another story for the
+// first: what it set aside is offered again, and everything if its chain is
+// not the phone's.
+func (p *phone) meet() (expected uint64) {
+	h := p.w.server.hello(p.dev)
+	if p.met == p.w.server.life {
+		return h.Seq + 1
+	}
+	p.met = p.w.server.life
+	same := h.Seq == 0 || h.Seq <= uint64(len(p.links)) && p.links[h.Seq-1] == h.Link
+	for seq, r := range p.said {
+		if !same || r.LSN == 0 {
+			delete(p.said, seq)
+		}
+	}
+	return h.Seq + 1
+}
+
 // push pushes once. What the network does is chosen by net: 0 nothing.
 func (p *phone) push(n int, net uint64) error {
-	from := p.from(p.w.server.expects(p.dev))
+	from := p.from(p.meet())
 	if from > uint64(len(p.kept)) {
 		return nil
 	}

@@ -46,13 +46,13 @@ func judge(o op.Op) oplog.Ruling {
 	return oplog.Ruling{Effect: oplog.OK}
 }
 
-// expects answers a hello.
-func (s *server) expects(dev op.DeviceID) uint64 {
+// hello says where the server stands with a device.
+func (s *server) hello(dev op.DeviceID) oplog.Head {
 	h, err := s.log.Head(ctx, dev)
 	if err != nil {
 		panic(err) // memory does not fail
 	}
-	return h.Seq + 1
+	return h
 }
 
 // push answers the body of a push: receipts, or an error as the server says it.

@@ -117,7 +117,7 @@ export function db(): Promise<IDBPDatabase<Shelves>> {
   return opened;
 }
 
-interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; stray: Stray; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
+interface One { device: Device; session: Session; draft: Draft; kit: { etag: string; text: string; at: number }; region: { digest: string; bytes: ArrayBuffer }; stray: Stray; life: string; habits: { state?: string; county?: string; freezer?: string; taxa?: string[] } }
 
 export async function get<K extends keyof One>(key: K): Promise<One[K] | undefined> {
   return (await (await db()).get("one", key)) as One[K] | undefined;

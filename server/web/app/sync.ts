@@ -112,7 +112,25 @@ async function failed(e: unknown): Promise<void> {
   await tell({ state, said, next: Date.now() + wait });
 }
 
-interface Welcome { expected_seq: number; frozen?: boolean }
+interface Welcome { expected_seq: number; head: string; incarnation: string; frozen?: boolean }
+
+// A server that was put back from a copy may have lost what it had set aside,
+// and may have taken another story of this phone for the first. What was set
+// aside is offered again, and everything if the chains are not the same.
+async function newLife(welcome: Welcome): Promise<void> {
+  const tx = (await db()).transaction(["ops", "one"], "readwrite", { durability: "strict" });
+  const [ops, one] = [tx.objectStore("ops"), tx.objectStore("one")];
+  const before = await one.get("life");
+  if (before !== welcome.incarnation) {
+    const last = welcome.expected_seq - 1;
+    const same = last === 0 || (await ops.get(last))?.link === welcome.head;
+    for (const k of before === undefined ? [] : await ops.getAll()) {
+      if (k.sent && (!same || !k.receipt?.lsn)) await ops.put({ ...k, sent: 0 });
+    }
+    await one.put(welcome.incarnation, "life");
+  }
+  await tx.done;
+}
 
 /** goneStray notes that this phone's chain can go no further as it is, or that it can again. */
 export async function goneStray(why: Stray): Promise<void> {
@@ -131,6 +149,7 @@ async function pushAll(): Promise<void> {
     body: JSON.stringify({ dev: dev.id, next_seq: dev.seq + 1, head: dev.link, schema: 1, now: Date.now() }),
   });
   const welcome = (await answer.json()) as Welcome;
+  await newLife(welcome);
   await settled();
   const waits = await (await db()).getAllKeysFromIndex("ops", "sent", 0);
   if (welcome.frozen) return goneStray("frozen");
