@@ -139,6 +139,9 @@ func (c *Clerk) AddPart(ctx context.Context, by Hand, animal string, p NewPart) 
 	if err != nil {
 		return "", err
 	}
+	if err := c.Book.frozen(ctx, animal, "prepare"); err != nil {
+		return "", err
+	}
 	err = c.write(ctx, by, func(read Read) ([]op.Group, error) {
 		s, err := state(read, animal, record.Animal)
 		if err != nil {

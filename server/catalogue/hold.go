@@ -79,22 +79,23 @@ func (c *Clerk) guard(ctx context.Context, kind record.Kind, id, field, value st
 		return func(Read) error { return nil }, liftable(field, value)
 	}
 	members, err := c.joined(ctx, id)
-	if err == nil && handsOver[act] {
-		err = c.Book.frozen(ctx, id)
+	if err == nil {
+		err = c.Book.frozen(ctx, id, act)
 	}
 	return func(read Read) error { return c.free(read, members, act) }, err
 }
 
-// handsOver are the acts by which an animal leaves the institution for good.
-var handsOver = map[string]bool{"transfer": true, "destroy": true}
+// freezes are the duties that keep an animal as long as they are open: some
+// here, some also as it is, because it may be evidence.
+var freezes = map[string][]string{
+	"transfer": {"FREEZE_TRANSFERS", "HOLD_UNTIL_DIRECTED", "CALL_LAW_ENFORCEMENT", "PROTECT_SCENE"},
+	"destroy":  {"FREEZE_TRANSFERS", "HOLD_UNTIL_DIRECTED", "CALL_LAW_ENFORCEMENT", "PROTECT_SCENE"},
+	"prepare":  {"HOLD_UNTIL_DIRECTED", "CALL_LAW_ENFORCEMENT", "PROTECT_SCENE"},
+}
 
-// freezes are the duties that keep an animal where it is as long as they are
-// open.
-var freezes = map[string]bool{"FREEZE_TRANSFERS": true, "HOLD_UNTIL_DIRECTED": true}
-
-// frozen refuses to hand on or destroy an animal as long as a verdict says that
-// something about it is not settled.
-func (b *Book) frozen(ctx context.Context, animal string) error {
+// frozen refuses an act on an animal as long as a verdict says that something
+// about it is not settled.
+func (b *Book) frozen(ctx context.Context, animal, act string) error {
 	unlock, err := b.lock(ctx)
 	if err != nil {
 		return err
@@ -106,8 +107,8 @@ func (b *Book) frozen(ctx context.Context, animal string) error {
 	}
 	root := b.root(at)
 	for _, d := range b.dutiesOn(root, b.row(root), b.reportsOf(root)) {
-		if freezes[d.Code] && !d.Done && d.Void == "" {
-			return fault.New(fault.Conflict, "%s (%s): note on that duty how it was settled, or the document that waives it, and then hand the animal on", d.Text, d.Cites)
+		if slices.Contains(freezes[act], d.Code) && !d.Done && d.Void == "" {
+			return fault.New(fault.Conflict, "%s (%s): first note on that duty how it was settled, or the document that waives it", d.Text, d.Cites)
 		}
 	}
 	return nil

@@ -64,20 +64,28 @@ func TestAnAnimalThatIsNotSettledIsHandedToNobody(t *testing.T) {
 	b, ctx := newBench(t), context.Background()
 	yes := permits.Finding{Rule: "R-STATE", Layer: permits.AuthorityLayer, Effect: permits.Allows}
 	unsettled := permits.Verdict{Outcome: permits.BreachToResolve, Act: permits.Note, Deciding: permits.Finding{Rule: "R-QUOTA", Layer: permits.QuotaLayer, Effect: permits.Breaches}, Obligations: []permits.Obligation{{Code: "FREEZE_TRANSFERS", Rule: "R-QUOTA"}}}
+	evidence := unsettled
+	evidence.Deciding = permits.Finding{Rule: "R-CRIME", Layer: permits.Evidence, Effect: permits.Holds}
+	evidence.Obligations = []permits.Obligation{{Code: "CALL_LAW_ENFORCEMENT", Rule: "R-CRIME"}}
 	for i, c := range []struct {
 		name    string
 		verdict permits.Verdict
 		settle  func(report string) error
 		refused bool
+		whole   bool // not prepared either
 	}{
-		{"nothing is open", permits.Verdict{Outcome: permits.AllowWithObligations, Act: permits.Take, Deciding: yes}, nil, false},
-		{"not settled", unsettled, nil, true},
+		{"nothing is open", permits.Verdict{Outcome: permits.AllowWithObligations, Act: permits.Take, Deciding: yes}, nil, false, false},
+		{"not settled", unsettled, nil, true, false},
+		{"it may be evidence", evidence, nil, true, true},
+		{"it may be evidence, and the officer was called", evidence, func(report string) error {
+			return b.clerk.NoteDone(ctx, registrar, report, "CALL_LAW_ENFORCEMENT", "Officer Lund, no case")
+		}, false, false},
 		{"settled, and noted how", unsettled, func(report string) error {
 			return b.clerk.NoteDone(ctx, registrar, report, "FREEZE_TRANSFERS", "the office amended the number, letter 12")
-		}, false},
+		}, false, false},
 		{"waived by a document", unsettled, func(report string) error {
 			return b.clerk.Waive(ctx, registrar, report, "FREEZE_TRANSFERS", Waiver{"letter 13", "the office", "disclosed in time"})
-		}, false},
+		}, false, false},
 	} {
 		report, animal := b.find(1, "2025-10-04", makeTag(t, uint(i+1)))
 		g := on(report, record.Report).event("verdicts", c.verdict)
@@ -93,13 +101,13 @@ func TestAnAnimalThatIsNotSettledIsHandedToNobody(t *testing.T) {
 				seen = append(seen, d.String())
 			}
 			err = b.clerk.Settle(ctx, registrar, animal.String(), Settlement{Field: "disposition", Value: json.RawMessage(`"` + where + `"`), Saw: seen})
-			if got := fault.Is(err, fault.Conflict) && strings.Contains(err.Error(), "R-QUOTA"); got != c.refused || err != nil && !got {
+			if got := fault.Is(err, fault.Conflict) && strings.Contains(err.Error(), string(c.verdict.Deciding.Rule)); got != c.refused || err != nil && !got {
 				t.Errorf("%s, %s: got %v, want it refused with the rule: %v", c.name, where, err, c.refused)
 			}
 		}
 		_, err := b.clerk.AddPart(ctx, registrar, animal.String(), NewPart{Type: "skin", Made: day("2025-10-09")})
-		if err != nil {
-			t.Errorf("%s: got %v for a part, want it made: nothing holds the body", c.name, err)
+		if fault.Is(err, fault.Conflict) != c.whole || err != nil && !c.whole {
+			t.Errorf("%s: got %v for a part, want it refused: %v", c.name, err, c.whole)
 		}
 	}
 }
