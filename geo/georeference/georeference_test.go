@@ -16,8 +16,8 @@ func ExampleOf() {
 	}
 	// Output:
 	// 10.25 km NNE of Ludden, by air <nil>
-	// 45.0852, -99.9502 within 4028 m; the published rule says 3064 m
+	// 45.0852, -99.9502 within 4023 m; the published rule says 3064 m
 	// extent 2000 m
 	// offset 125 m
-	// heading 1903 m
+	// heading 1898 m
 }

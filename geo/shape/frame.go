@@ -57,9 +57,11 @@ func (f frame) point(a xy) (geo.Point, error) {
 	return p, err
 }
 
-// lean is by how many degrees north at a place x metres east of the origin
-// leans away from the plane's north: the meridians run together.
+// lean is by how many degrees, clockwise, north at a place x metres east of the
+// origin leans from the plane's north: the meridians run together, so that it
+// leans back west in the northern half of the world.
 func (f frame) lean(x float64) float64 {
-	lat := math.Max(-89.9, math.Min(89.9, float64(f.origin.Lat())))
-	return x / tight * math.Tan(lat*math.Pi/180) * 180 / math.Pi
+	lat := max(-89.9, min(89.9, f.origin.Lat()))
+	_, degree := geodesic.MetresPerDegree(lat)
+	return -x / float64(degree) * math.Sin(lat.Radians())
 }

@@ -16,31 +16,51 @@ type Way struct {
 	at     []geo.Metres // from the first point
 }
 
-// WayOf measures a line in degrees, longitude first.
+// WayOf measures a line in degrees, longitude first; between its corners it is
+// straight in degrees.
 func WayOf(line orb.LineString) (Way, error) {
 	var w Way
 	for i, q := range line {
-		p, err := place(q)
-		if err != nil {
-			return Way{}, err
-		}
-		sum := geo.Metres(0)
-		if i > 0 {
-			d, err := geodesic.Distance(w.points[len(w.points)-1], p)
-			if err != nil {
+		if i == 0 {
+			if err := w.add(q); err != nil {
 				return Way{}, err
 			}
-			if d == 0 {
-				continue
-			}
-			sum = w.at[len(w.at)-1] + d
+			continue
 		}
-		w.points, w.at = append(w.points, p), append(w.at, sum)
+		last := line[i-1]
+		east := math.Remainder(q[0]-last[0], 360)
+		n := 1 + int(math.Hypot(east, q[1]-last[1])*111_000/longEdge)
+		for k := 1; k < n && k < 10_000; k++ {
+			t := float64(k) / float64(n)
+			if err := w.add(orb.Point{math.Remainder(last[0]+t*east, 360), last[1] + t*(q[1]-last[1])}); err != nil {
+				return Way{}, err
+			}
+		}
+		if err := w.add(q); err != nil {
+			return Way{}, err
+		}
 	}
 	if len(w.points) < 2 {
 		return Way{}, geo.Invalidf("a way needs two points")
 	}
 	return w, nil
+}
+
+func (w *Way) add(q orb.Point) error {
+	p, err := place(q)
+	if err != nil {
+		return err
+	}
+	sum := geo.Metres(0)
+	if n := len(w.points); n > 0 {
+		d, err := geodesic.Distance(w.points[n-1], p)
+		if err != nil || d == 0 {
+			return err
+		}
+		sum = w.at[n-1] + d
+	}
+	w.points, w.at = append(w.points, p), append(w.at, sum)
+	return nil
 }
 
 // Length of the way on the ellipsoid. Climbs are not counted.
@@ -100,7 +120,7 @@ func (w Way) Stretch(from, to geo.Metres) (Region, error) {
 	if err != nil {
 		return Region{}, err
 	}
-	r := Region{frame: frame{start}}
+	r := Region{frame: frame{start}, grow: bow(start.Lat(), longEdge)}
 	points := []xy{{}}
 	for i := range w.points {
 		if w.at[i] <= from || w.at[i] >= to {

@@ -14,7 +14,7 @@ const finesse = 1e-4
 
 // longEdge is where an edge that is straight in degrees is divided, so that it
 // is straight on the plane as well.
-const longEdge = 10_000.
+const longEdge = 2_000.
 
 // Of is the region of a shape in degrees, longitude first, on WGS 84.
 func Of(g orb.Geometry) (Region, error) {
@@ -39,9 +39,9 @@ func Of(g orb.Geometry) (Region, error) {
 	if err := r.add(g); err != nil {
 		return Region{}, err
 	}
-	grow := 0.
+	grow := r.bow
 	if r.simplified {
-		grow = r.slack
+		grow += r.slack
 	}
 	return Region{frame: r.frame, pieces: r.pieces, grow: grow}, nil
 }
@@ -94,6 +94,13 @@ type reader struct {
 	pieces     []piece // nil on the first pass
 	slack      float64
 	simplified bool
+	bow        float64
+}
+
+// bow is how far a line that is straight in degrees, along a parallel, bows
+// away from one that is straight on the ground.
+func bow(lat geo.Degrees, length float64) float64 {
+	return length * length / (8 * tight) * math.Min(100, math.Abs(math.Tan(lat.Radians())))
 }
 
 func (r *reader) add(g orb.Geometry) error {
@@ -147,6 +154,7 @@ func (r *reader) walk(points []orb.Point) ([]xy, error) {
 		if i > 0 {
 			last := out[len(out)-1]
 			n := int(last.to(q) / longEdge)
+			r.bow = math.Max(r.bow, bow(at.Lat(), last.to(q)/float64(n+1)))
 			for k := 1; k <= n && r.pieces != nil; k++ {
 				t := float64(k) / float64(n+1)
 				mid, err := place(orb.Point{
@@ -174,7 +182,9 @@ func (r *reader) line(points []orb.Point) error {
 		r.all = append(r.all, p...)
 		return err
 	}
-	p = r.simplify(p)
+	if len(p) > 2000 {
+		p = r.simplify(p)
+	}
 	if len(p) == 1 {
 		r.pieces = append(r.pieces, piece{p[0]})
 	}

@@ -314,5 +314,5 @@ func (r Region) FarthestBox(b Box, from geo.Point) (geo.Metres, error) {
 		}
 	}
 	off += r.grow + end.length() + float64(b.HalfEast+b.HalfNorth)
-	return geo.Metres(best * (1 + bend(off))), nil
+	return geo.Metres(best * (1 + bend(off) + missed)), nil
 }

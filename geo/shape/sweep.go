@@ -51,23 +51,45 @@ func (s Step) ring(widen float64) []piece {
 }
 
 // Swept is every place that a step can lead to from the region. North leans
-// from one end of the region to the other; the sector is widened by that.
+// from one end of a piece to the other; the sector is widened by that.
 func (r Region) Swept(s Step) (Region, error) {
 	if err := s.check(); err != nil || !r.Known() {
 		return Region{}, orUnknown(err)
 	}
-	widen := 0.
-	for _, c := range r.corners() {
-		widen = math.Max(widen, math.Abs(r.frame.lean(math.Abs(c.x)+r.grow)))
-	}
 	out := Region{frame: r.frame, grow: r.grow}
-	ring := s.ring(math.Min(45, widen))
-	for _, p := range r.pieces {
-		for _, q := range ring {
-			out.pieces = append(out.pieces, sum(p, q))
+	for _, whole := range r.pieces {
+		for _, p := range chunks(whole) {
+			middle, widen := r.leans(p)
+			turned := s
+			turned.Heading += geo.Degrees(middle)
+			for _, q := range turned.ring(math.Min(45, widen)) {
+				out.pieces = append(out.pieces, sum(p, q))
+			}
 		}
 	}
 	return out, nil
+}
+
+// leans is by how much north leans in the middle of a piece, and by how much
+// more or less elsewhere in it.
+func (r Region) leans(p piece) (middle, widen float64) {
+	low, high := p.bounds()
+	a, b := r.frame.lean(low.x-r.grow), r.frame.lean(high.x+r.grow)
+	return (a + b) / 2, math.Abs(b-a) / 2
+}
+
+// chunks divides a long line, so that north leans little within each part.
+func chunks(p piece) []piece {
+	const long = 2000
+	if len(p) != 2 || p[0].to(p[1]) <= long {
+		return []piece{p}
+	}
+	n := int(math.Ceil(p[0].to(p[1]) / long))
+	out := make([]piece, n)
+	for i := range out {
+		out[i] = piece{between(p[0], p[1], float64(i)/float64(n)), between(p[0], p[1], float64(i+1)/float64(n))}
+	}
+	return out
 }
 
 func orUnknown(err error) error {
@@ -94,14 +116,16 @@ func (r Region) Farthest(s Step, from geo.Point) (geo.Metres, error) {
 		for _, part := range [...]float64{-1, -0.5, 0, 0.5, 1} {
 			heading := float64(s.Heading) + part*float64(s.HalfAngle)
 			best = math.Max(best, r.arrive(c, at, heading, float64(s.Distance+s.Half)))
-			if part == 0 {
-				best = math.Max(best, r.arrive(c, at, heading, math.Max(0, float64(s.Distance-s.Half))))
-			}
+			best = math.Max(best, r.arrive(c, at, heading, math.Max(0, float64(s.Distance-s.Half))))
 		}
 	}
 	off += r.grow + float64(s.Distance+s.Half)
-	return geo.Metres(best * (1 + bend(off))), nil
+	return geo.Metres(best * (1 + bend(off) + missed)), nil
 }
+
+// missed is the share by which the search of arrive may stop short: it knows
+// the direction to a quarter of a degree.
+const missed = 2e-5
 
 // arrive is how far from a place one may arrive by going a distance at a
 // heading from anywhere within the growth of a corner.
