@@ -93,6 +93,9 @@ func (e *Engine) Of(text string, o Options) (Result, error) {
 	if e.names == nil {
 		return r, geo.Errorf(geo.Unknown, "no list of names is at hand")
 	}
+	if l, moved := mayMove(r.Reading); moved {
+		return r, geo.Errorf(geo.NotUnderstood, "“%s” is not understood (%s) and may say that the place lies elsewhere", l.Text, l.Why)
+	}
 	o = o.settled()
 	q := question{engine: e, options: &o, result: &r}
 	q.lookUp()
@@ -122,6 +125,25 @@ func (o Options) settled() Options {
 		o.Reach = defaultReach
 	}
 	return o
+}
+
+// mayMove tells whether a part that was not understood may be an offset from
+// the only feature that was: it has a number or a heading in it, and nothing
+// else says how the place lies to the feature.
+func mayMove(r locality.Reading) (locality.Left, bool) {
+	for _, c := range r.Clauses {
+		switch c.Form {
+		case locality.FeatureOnly, locality.Region, locality.OnWay, locality.Elevation:
+		default:
+			return locality.Left{}, false
+		}
+	}
+	for _, l := range r.Left {
+		if locality.MayMove(l.Text) {
+			return l, true
+		}
+	}
+	return locality.Left{}, false
 }
 
 func whyNothing(r locality.Reading) string {

@@ -293,3 +293,16 @@ func (p *parser) readBounded(ts []token) ([]token, string, bool) {
 	p.add(Clause{Form: Region, Names: []Name{name}}, ts, ts[k:])
 	return ts[k:], "", true
 }
+
+// MayMove tells whether a part of a text, understood or not, may say that the
+// place lies somewhere else than in what is named beside it: it has a number,
+// a heading or a word of a relation in it.
+func MayMove(text string) bool {
+	p := parser{lex: english}
+	for _, t := range scan(text, p.lex) {
+		if t.kind == isNumber || t.can(isOf|isNear|isBetween|isStream|isOutside|isBy|isOn) && len(t.key) > 1 || p.headingWord(t) {
+			return true
+		}
+	}
+	return false
+}
