@@ -214,7 +214,7 @@ func (e *evaluation) word(name string, f *fit) string {
 	case "number":
 		return orElse(e.numberText(f.number), "what it counts")
 	case "allows":
-		if f.number.quota != nil && f.number.quota.Unlimited {
+		if f.number != nil && f.number.quota.Unlimited {
 			return "sets no ceiling"
 		}
 		return "allows " + strconv.Itoa(f.limit)

@@ -37,7 +37,7 @@ type fit struct {
 	used      int
 	limit     int
 	near      []near
-	number    near // the one that a sentence is about
+	number    *near // the one that a sentence is about
 }
 
 func (f *fit) good() bool { return f.misses == 0 && f.unsure == 0 }

@@ -127,7 +127,7 @@ func (e *evaluation) warn(w *Law, best fit) {
 	}
 	for _, n := range best.near {
 		f := best
-		f.used, f.limit, f.number = n.used, n.quota.Limit, n
+		f.used, f.limit, f.number = n.used, n.quota.Limit, &n
 		out := e.entry(r, r.Effect, false, nil, f)
 		out.Law, out.Weight = w.ID, -1 // it never decides
 		e.found = append(e.found, out)
@@ -136,8 +136,8 @@ func (e *evaluation) warn(w *Law, best fit) {
 
 // numberText says in words what a number counts: "Common Loon", "Common Loon,
 // females" or, of several kinds together, its name.
-func (e *evaluation) numberText(n near) string {
-	if n.quota == nil {
+func (e *evaluation) numberText(n *near) string {
+	if n == nil {
 		return ""
 	}
 	words := n.quota.ID
