@@ -20,6 +20,8 @@ type ground struct {
 	region shape.Region
 	centre geo.Point
 	radial geo.Metres
+	way    shape.Way // where the shape is one line
+	isWay  bool
 }
 
 // shapes keeps the ground of features by their ID.
@@ -68,6 +70,7 @@ func groundOf(f gazetteer.Feature) (*ground, error) {
 		return nil, err
 	}
 	g.centre, g.radial = c.Centre, c.Radius
+	g.way, g.isWay = wayOf(f.Shape)
 	return g, nil
 }
 

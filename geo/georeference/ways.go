@@ -14,13 +14,10 @@ import (
 	"wayfall/geo/uncertainty"
 )
 
-// wayOf is the one line that a feature's shape is made of.
-func wayOf(g *ground) (shape.Way, bool) {
-	if g == nil {
-		return shape.Way{}, false
-	}
-	line, ok := g.Shape.(orb.LineString)
-	if many, yes := g.Shape.(orb.MultiLineString); yes && len(many) == 1 {
+// wayOf is the one line that a shape is made of.
+func wayOf(g orb.Geometry) (shape.Way, bool) {
+	line, ok := g.(orb.LineString)
+	if many, yes := g.(orb.MultiLineString); yes && len(many) == 1 {
 		line, ok = many[0], true
 	}
 	if !ok {
@@ -28,6 +25,14 @@ func wayOf(g *ground) (shape.Way, bool) {
 	}
 	w, err := shape.WayOf(line)
 	return w, err == nil
+}
+
+// line is the ground as one line to follow.
+func (g *ground) line() (shape.Way, bool) {
+	if g == nil {
+		return shape.Way{}, false
+	}
+	return g.way, g.isWay
 }
 
 // along: a distance along a way. Without a line to follow, all that lies
@@ -38,7 +43,7 @@ func (q *question) along(out *Candidate, at []*ground, way *ground, c locality.C
 		return err
 	}
 	l := c.Legs[0]
-	if w, ok := wayOf(way); ok {
+	if w, ok := way.line(); ok {
 		return q.follow(out, g, way, w, l)
 	}
 	if q.options.Protocol == Published && l.HalfAngle > 0 {
@@ -163,7 +168,7 @@ func bySense(w shape.Way, middle geo.Metres, l locality.Leg) (int, error) {
 func (q *question) between(out *Candidate, at []*ground, way *ground) error {
 	a, b := at[0], at[1]
 	out.Sentence = "Between " + a.Name + " and " + b.Name
-	if w, ok := wayOf(way); ok {
+	if w, ok := way.line(); ok {
 		out.Sentence += " on " + way.Name
 		return q.betweenOn(out, a, b, way, w)
 	}
@@ -281,7 +286,7 @@ func (q *question) post(out *Candidate, way *ground, c locality.Clause) error {
 	if err != nil {
 		return err
 	}
-	w, ok := wayOf(way)
+	w, ok := way.line()
 	if !ok {
 		return q.postApart(out, below, above, l)
 	}
@@ -384,7 +389,7 @@ func (q *question) side(out *Candidate, at []*ground, side string) error {
 		out.flag("side-unused", "which bank is meant is kept in words; the circle holds both", own)
 		return q.feature(out, g)
 	}
-	if _, line := wayOf(g); line {
+	if _, line := g.line(); line {
 		out.flag("side-unused", "which side is meant is kept in words; the circle holds both", own)
 		return q.feature(out, g)
 	}

@@ -60,7 +60,7 @@ func sureness(point int, due bool) geo.Degrees {
 
 // letters turns "north-north-east", "N.N.E." or "NNE" into "NNE".
 func letters(s string) (string, bool) {
-	s = strings.NewReplacer(" ", "", "-", "", ".", "").Replace(s)
+	s = undashed.Replace(s)
 	var b strings.Builder
 	for s != "" {
 		word := ""
@@ -78,3 +78,5 @@ func letters(s string) (string, bool) {
 	}
 	return b.String(), b.Len() > 0
 }
+
+var undashed = strings.NewReplacer(" ", "", "-", "", ".", "")

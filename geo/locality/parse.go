@@ -281,6 +281,9 @@ func (p *parser) countAt(ts []token, q *quantity) int {
 // headingAt reads a compass point of one to four words, or degrees.
 func (p *parser) headingAt(ts []token) (l Leg, n int) {
 	due := 0
+	if len(ts) == 0 || ts[0].kind == isWord && !strings.ContainsRune("nsewdabo", rune(ts[0].key[0])) {
+		return l, 0
+	}
 	if len(ts) > 1 && ts[0].can(isDue) {
 		due = 1
 	}
@@ -320,9 +323,17 @@ func (p *parser) headingAt(ts []token) (l Leg, n int) {
 // evenly refuses a word that mixes letters and words, such as "ssoutheast":
 // one slip away from another heading.
 func evenly(key string) bool {
-	rest := strings.NewReplacer("north", "", "south", "", "east", "", "west", "", "-", "", "–", "").Replace(key)
-	return rest == "" || rest == "by" || len(rest) == len(strings.NewReplacer("-", "", "–", "").Replace(key))
+	if len(key) < 4 {
+		return true
+	}
+	rest := unworded.Replace(key)
+	return rest == "" || rest == "by" || len(rest) == len(plainDashes.Replace(key))
 }
+
+var (
+	unworded    = strings.NewReplacer("north", "", "south", "", "east", "", "west", "", "-", "", "–", "")
+	plainDashes = strings.NewReplacer("-", "", "–", "")
+)
 
 // degreesAt reads "45°", "at a bearing of 45 degrees".
 func (p *parser) degreesAt(ts []token) (l Leg, n int) {

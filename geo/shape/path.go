@@ -151,18 +151,26 @@ func (w Way) Stretch(from, to geo.Metres) (Region, error) {
 // place there. ok is false where the way stays outside.
 func (w Way) Inside(r Region) (from, to geo.Metres, ok bool) {
 	from, to = geo.Metres(math.Inf(1)), geo.Metres(math.Inf(-1))
-	for i := 1; i < len(w.points); i++ {
-		a, err1 := r.frame.plane(w.points[i-1])
-		b, err2 := r.frame.plane(w.points[i])
-		if err1 != nil || err2 != nil {
+	solid := r.solid()
+	low, high := piece(r.corners()).bounds()
+	reach := geo.Metres(low.to(high) + r.grow)
+	var last xy
+	known := false
+	for i := range w.points {
+		q, err := r.frame.plane(w.points[i])
+		if err != nil {
+			known = false
 			continue
 		}
-		for _, p := range r.solid() {
-			if s, t, hit := through(a, b, p); hit {
-				leg := w.at[i] - w.at[i-1]
-				from, to = min(from, w.at[i-1]+geo.Metres(s)*leg), max(to, w.at[i-1]+geo.Metres(t)*leg)
+		if known && geo.Metres(q.length()) < reach+2*(w.at[i]-w.at[i-1]) {
+			for _, p := range solid {
+				if s, t, hit := through(last, q, p); hit {
+					leg := w.at[i] - w.at[i-1]
+					from, to = min(from, w.at[i-1]+geo.Metres(s)*leg), max(to, w.at[i-1]+geo.Metres(t)*leg)
+				}
 			}
 		}
+		last, known = q, true
 	}
 	return from, to, from <= to
 }

@@ -52,6 +52,16 @@ func disc(at xy, r float64, n int) piece {
 // sum is the Minkowski sum: all places reached from one piece by a step out of
 // the other.
 func sum(a, b piece) piece {
+	if len(b) == 1 {
+		a, b = b, a
+	}
+	if len(a) == 1 {
+		out := make(piece, len(b))
+		for i, q := range b {
+			out[i] = a[0].plus(q)
+		}
+		return out
+	}
 	all := make([]xy, 0, len(a)*len(b))
 	for _, p := range a {
 		for _, q := range b {

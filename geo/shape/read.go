@@ -250,7 +250,7 @@ func convex(p []xy) []piece {
 	if signed(p) < 0 {
 		p = reversed(p)
 	}
-	if h := hull(p); h.area() <= signed(p)*(1+1e-12) {
+	if h := hull(p); h.area() <= signed(p)*(1+dent) {
 		return []piece{h}
 	}
 	left := append([]xy(nil), p...)
@@ -308,13 +308,20 @@ func findEar(p []xy) int {
 	return -1
 }
 
-// joinEar adds a triangle to the last piece if both together are convex.
+// dent is by which share of its ground a piece may be filled up to be convex:
+// a parallel seen on the plane is a little hollow.
+const dent = 1e-3
+
+// joinEar adds a triangle to a piece if both together are convex.
 func joinEar(out []piece, ear []xy) []piece {
 	t := hull(ear)
-	if n := len(out); n > 0 && len(t) > 2 && len(out[n-1]) > 2 {
-		both := hull(append(append([]xy(nil), out[n-1]...), ear...))
-		if both.area() <= (out[n-1].area()+t.area())*(1+1e-12) {
-			out[n-1] = both
+	for i := len(out) - 1; i >= 0 && len(t) > 2; i-- {
+		if len(out[i]) < 3 {
+			continue
+		}
+		both := hull(append(append([]xy(nil), out[i]...), ear...))
+		if both.area() <= (out[i].area()+t.area())*(1+dent) {
+			out[i] = both
 			return out
 		}
 	}

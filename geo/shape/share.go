@@ -194,7 +194,14 @@ func (r Region) Covers(o Region) bool {
 	if err != nil {
 		return false
 	}
-	// All of it in one piece?
+	// All of it in one piece, by its round or by its corners?
+	low, high := piece(moved.corners()).bounds()
+	middle, half := between(low, high, 0.5), low.to(high)/2
+	for _, p := range r.pieces {
+		if len(p) > 2 && p.holds(middle, r.grow-moved.grow-half) {
+			return true
+		}
+	}
 	for _, p := range r.pieces {
 		if len(p) > 2 && holdsAll(p, moved.corners(), r.grow-moved.grow) {
 			return true
