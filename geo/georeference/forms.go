@@ -129,13 +129,9 @@ func (q *question) offset(out *Candidate, at []*ground, l locality.Leg) error {
 	return nil
 }
 
-// folded is the older rule for a distance at a heading, from memory: the terms
-// that are distances are added to the doubt of the offset, and the farthest
-// corner of the sector is taken.
+// folded is the older published rule for a distance at a heading.
 func folded(l locality.Leg, others geo.Metres) geo.Metres {
-	d, p := float64(l.Distance), float64(l.Half+others)
-	s := math.Sin(l.HalfAngle.Radians() / 2)
-	return geo.Metres(math.Sqrt(p*p + 4*d*(d+p)*s*s))
+	return uncertainty.Folded(l.Distance, l.Half, others, l.HalfAngle)
 }
 
 // split shows the radius as terms: what is not extent, offset or of the
