@@ -19,6 +19,9 @@ type Options struct {
 	Protocol Protocol
 	// Within are regions that the place lies in, as gazetteer.Names takes them.
 	Within []string
+	// State turns the name or the letters of a state into its ISO 3166-2 code,
+	// or "" for anything else. Nil knows none.
+	State func(name string) string
 	// Near puts features nearer to it first.
 	Near *geo.Circle
 	// Limit is the greatest number of candidates; 0 is ten.

@@ -84,7 +84,10 @@ type question struct {
 	shift   geo.Metres // the sum of the options' terms
 	fine    geo.Metres // the part of it that is precision of coordinates
 	tries   int
-	why     string // why the last combination failed
+	said    map[int]string // clauses that only say where to look
+	// unchecked are the regions among them that have no outline.
+	unchecked []string
+	why       string // why the last combination failed
 }
 
 // lookUp finds every name of every clause. Regions that the text names narrow
@@ -98,20 +101,42 @@ func (q *question) lookUp() {
 	}
 	q.within = append([]string(nil), q.options.Within...)
 	q.found = make(map[string][]*ground, 4)
+	q.said = make(map[int]string)
 	clauses := q.result.Reading.Clauses
-	for pass := range 2 {
-		for i := range clauses {
-			c := &clauses[i]
-			if (c.Form == locality.Region) != (pass == 0) {
-				continue
-			}
-			for _, n := range c.Names {
-				q.find(n)
-			}
-			if c.Way.Text != "" {
-				q.find(c.Way)
-			}
+	for i := range clauses {
+		q.region(i)
+	}
+	for i := range clauses {
+		if q.said[i] != "" {
+			continue
 		}
+		for _, n := range clauses[i].Names {
+			q.find(n)
+		}
+		if clauses[i].Way.Text != "" {
+			q.find(clauses[i].Way)
+		}
+	}
+}
+
+// region takes a clause that names a state, or a region without an outline,
+// for where to look for the other names.
+func (q *question) region(i int) {
+	clauses := q.result.Reading.Clauses
+	c := clauses[i]
+	if len(clauses) < 2 || c.Form != locality.Region && c.Form != locality.FeatureOnly {
+		return
+	}
+	name := c.Names[0].Text
+	if q.options.State != nil && i > 0 {
+		if code := q.options.State(name); code != "" {
+			q.within, q.said[i] = append(q.within, code), name
+			return
+		}
+	}
+	if c.Form == locality.Region && len(q.engine.names.Named(name, q.options.Within, q.options.Near, 1)) == 0 {
+		q.within, q.said[i] = append(q.within, name), name
+		q.unchecked = append(q.unchecked, name)
 	}
 }
 
@@ -137,7 +162,10 @@ func (q *question) find(n locality.Name) {
 // reckon tries every combination of the features that bear the names.
 func (q *question) reckon() error {
 	var names []string
-	for _, c := range q.result.Reading.Clauses {
+	for i, c := range q.result.Reading.Clauses {
+		if q.said[i] != "" {
+			continue
+		}
 		for _, n := range append(append([]locality.Name(nil), c.Names...), c.Way) {
 			if n.Text != "" && len(q.found[n.Text]) > 0 && !contains(names, n.Text) {
 				names = append(names, n.Text)
@@ -191,8 +219,8 @@ func (q *question) choose(names []string, chosen map[string]*ground) {
 // combine reckons each clause and lets them share ground.
 func (q *question) combine(chosen map[string]*ground) (Candidate, error) {
 	var parts []*Candidate
-	for _, c := range q.result.Reading.Clauses {
-		if c.Form == locality.Elevation {
+	for i, c := range q.result.Reading.Clauses {
+		if c.Form == locality.Elevation || q.said[i] != "" {
 			continue
 		}
 		p, err := q.clause(c, chosen)
@@ -277,6 +305,9 @@ func (q *question) fromShape(c *Candidate) error {
 func (q *question) remarks(c *Candidate) {
 	for _, l := range q.result.Reading.Left {
 		c.flag("words-left", fmt.Sprintf("“%s” is not understood: %s", l.Text, l.Why), "common practice")
+	}
+	for _, name := range q.unchecked {
+		c.flag("region-unchecked", fmt.Sprintf("no outline of %s is at hand; names were looked for there, and the circle is not held against it", name), own)
 	}
 	for _, n := range q.result.Unknown {
 		c.flag("name-unknown", fmt.Sprintf("nothing called “%s” is on the list of names", n.Text), "common practice")
