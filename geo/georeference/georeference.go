@@ -2,9 +2,7 @@ package georeference
 
 import (
 	"fmt"
-	"slices"
 	"sort"
-	"strings"
 
 	"wayfall/geo"
 	"wayfall/geo/gazetteer"
@@ -184,15 +182,4 @@ func (c *Candidate) Footprint() (wkt string, json []byte, fit float64, ok bool) 
 	r := float64(c.Circle.Radius)
 	fit, ok = shape.Fit(3.141592653589793*r*r, c.Region.Area(), c.Circle.Radius >= c.Strict)
 	return wkt, json, fit, ok
-}
-
-// names used, for a sentence.
-func namesOf(fs []gazetteer.Feature) string {
-	var all []string
-	for _, f := range fs {
-		if !slices.Contains(all, f.Name) {
-			all = append(all, f.Name)
-		}
-	}
-	return strings.Join(all, " and ")
 }

@@ -265,6 +265,9 @@ func (q *question) combine(chosen map[string]*ground) (Candidate, error) {
 			return Candidate{}, err
 		}
 	}
+	if !(out.Circle.Radius > 0) {
+		return Candidate{}, geo.Errorf(geo.Unknown, "nothing says how large the uncertainty is")
+	}
 	q.remarks(&out)
 	return out, nil
 }
