@@ -1,11 +1,13 @@
 package georeference
 
 import (
+	"math"
 	"sort"
 	"strings"
 
 	"wayfall/geo"
 	"wayfall/geo/gazetteer"
+	"wayfall/geo/geodesic"
 )
 
 // Places lets a list of named places answer for names. A place is a point and
@@ -42,6 +44,30 @@ func (p Places) Named(name string, within []string, near *geo.Circle, limit int)
 			return away(geo.Circle{Centre: all[i].Point}, *near) < away(geo.Circle{Centre: all[j].Point}, *near)
 		})
 	}
+	if limit > 0 && len(all) > limit {
+		all = all[:limit]
+	}
+	return all
+}
+
+// Around finds the places of a class whose points lie in a circle, nearest
+// first.
+func (p Places) Around(c geo.Circle, class gazetteer.Class, limit int) []gazetteer.Feature {
+	if p.List == nil || !c.Known() {
+		return nil
+	}
+	north, east := geodesic.MetresPerDegree(c.Centre.Lat())
+	var all []gazetteer.Feature
+	for _, at := range p.List.Places() {
+		up := math.Abs(float64(at.At.Lat()-c.Centre.Lat())) * float64(north)
+		along := math.Abs(math.Remainder(float64(at.At.Lon()-c.Centre.Lon()), 360)) * float64(east)
+		if at.Class == class && up <= 1.1*float64(c.Radius) && along <= 1.1*float64(c.Radius) && away(geo.Circle{Centre: at.At}, c) <= c.Radius {
+			all = append(all, featureOf(at))
+		}
+	}
+	sort.SliceStable(all, func(i, j int) bool {
+		return away(geo.Circle{Centre: all[i].Point}, c) < away(geo.Circle{Centre: all[j].Point}, c)
+	})
 	if limit > 0 && len(all) > limit {
 		all = all[:limit]
 	}

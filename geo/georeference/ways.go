@@ -224,7 +224,18 @@ func (q *question) betweenOn(out *Candidate, a, b, way *ground, w shape.Way) err
 	return q.fromRegion(out, "the farthest part of "+way.Name+" between "+a.Name+" and "+b.Name)
 }
 
-// near: the feature and what is judged to be near it.
+// Neighbours are names that also know what lies around a place. Where the names
+// do, "near" ends half-way to the next feature of the same class: whoever had
+// been nearer to that one would have named it.
+type Neighbours interface {
+	Around(c geo.Circle, class gazetteer.Class, limit int) []gazetteer.Feature
+}
+
+// mostNeighbours are tried; farther ones cut nothing that nearer ones leave.
+const mostNeighbours = 40
+
+// near: the feature and what is judged to be near it, cut half-way to its
+// neighbours.
 func (q *question) near(out *Candidate, at []*ground) error {
 	g, err := q.start(at)
 	if err != nil {
@@ -238,7 +249,38 @@ func (q *question) near(out *Candidate, at []*ground) error {
 		Because: fmt.Sprintf("“near” is judged to mean within %.1f km of its edge", float64(q.options.NearBy/geo.Kilometre)),
 	})
 	out.flag("near-judged", fmt.Sprintf("how near is not written; %.1f km from the edge of %s is judged", float64(q.options.NearBy/geo.Kilometre), g.Name), own)
-	return nil
+	return q.halfway(out, g)
+}
+
+// halfway cuts what is near a feature half-way to its neighbours. The feature
+// itself and the doubt of the map are never cut.
+func (q *question) halfway(out *Candidate, g *ground) error {
+	around, ok := q.engine.names.(Neighbours)
+	if !ok {
+		return nil
+	}
+	region, cut := out.Region.Core().Grown(g.region.Growth()+q.options.NearBy), false
+	for _, f := range around.Around(geo.Circle{Centre: g.centre, Radius: 2 * (g.radial + q.options.NearBy)}, g.Class, mostNeighbours) {
+		if f.ID == g.ID || !f.Point.Known() || f.Point == g.centre {
+			continue
+		}
+		half, err := region.Nearer(g.centre, f.Point)
+		if err != nil {
+			return err
+		}
+		if half.Known() {
+			region, cut = half, true
+		}
+	}
+	if !cut {
+		return nil
+	}
+	whole, err := shape.Joined(region, g.region)
+	if err != nil {
+		return err
+	}
+	out.Region = whole.Grown(q.shift)
+	return q.fromRegion(out, "the farthest part of what is nearer to "+g.Name+" than to its neighbours")
 }
 
 // crossing is what a junction of highways is taken to reach where nothing else

@@ -34,6 +34,9 @@ func (r Region) Grown(by geo.Metres) Region {
 	return r
 }
 
+// Growth is what the region was grown by.
+func (r Region) Growth() geo.Metres { return geo.Metres(r.grow) }
+
 // Core is the region without what it was grown by.
 func (r Region) Core() Region {
 	r.grow = 0
