@@ -30,6 +30,7 @@ func papers(t *testing.T, m *museum) {
 	}
 	desmond := m.as("desmond")
 	for _, a := range all {
+		m.lists(a)
 		if r := desmond.send("PUT", "/v1/permits/"+a.ID, a, nil); r.StatusCode != http.StatusOK {
 			t.Fatalf("enter %s: %d %s", a.ID, r.StatusCode, r.body)
 		}

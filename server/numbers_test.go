@@ -26,6 +26,7 @@ func narrowPapers(t *testing.T, m *museum, numbers ...permits.Quota) {
 		if a.ID == "SW-MI-SALV" {
 			a.Quotas = numbers
 		}
+		m.lists(a)
 		expect(t, "enter "+a.ID, m.as("desmond").send("PUT", "/v1/permits/"+a.ID, a, nil), http.StatusOK)
 	}
 }

@@ -32,6 +32,7 @@ import (
 	"wayfall/permits/screen/land"
 	"wayfall/server/api"
 	"wayfall/server/catalogue"
+	"wayfall/server/fault"
 	"wayfall/server/intake"
 	"wayfall/server/people"
 	"wayfall/server/reports"
@@ -232,7 +233,7 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 		ground.Around.Home = sanity.HomeOf(s.lines, cfg.Home...)
 	}
 	s.intake = intake.Open(intake.Needs{Log: s.log, Writer: intakeWriter{s.log}, Rules: intake.Rules{Book: rulebook, Checklist: list, Land: s.units},
-		Ground: ground, Role: staff.role, Name: staff.name, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
+		Ground: ground, Role: staff.role, Name: staff.name, Knows: s.knows, Tag: (&tagBook{s.people, shelves{s.store}, s.store.Identity().Device}).next,
 		Now: cfg.Now, Zone: cfg.Zone})
 	staff.intake = s.intake
 	if err := staff.refresh(ctx); err != nil {
@@ -252,6 +253,15 @@ func (s *Server) wire(rulebook *rules.Book, list *permits.Checklist) error {
 	// newer rules say, comes before anything is asked.
 	_, err = s.intake.Screen(ctx)
 	return err
+}
+
+// knows tells whether anybody here is called by that id.
+func (s *Server) knows(ctx context.Context, person string) (bool, error) {
+	_, err := s.people.Person(ctx, person)
+	if fault.Is(err, fault.Missing) {
+		return false, nil
+	}
+	return err == nil, err
 }
 
 func (s *Server) newID() (id op.ID, err error) {

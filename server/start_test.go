@@ -17,6 +17,7 @@ import (
 	"time"
 
 	"wayfall/fixtures/packs"
+	"wayfall/permits"
 	"wayfall/server"
 	"wayfall/server/people"
 	"wayfall/sync/clock"
@@ -99,6 +100,19 @@ func open(t testing.TB, change func(*server.Config)) *museum {
 		}
 	}
 	return m
+}
+
+// lists has the museum know everybody whom the paper lists.
+func (m *museum) lists(a permits.Authority) {
+	m.t.Helper()
+	for _, g := range a.Persons {
+		if _, err := m.People().Person(m.t.Context(), g.Person); err == nil {
+			continue
+		}
+		if err := m.People().Keep(m.t.Context(), people.Person{ID: g.Person, Name: g.Person, Institution: "sablewater"}); err != nil {
+			m.t.Fatal(err)
+		}
+	}
 }
 
 // reply is an answer with its body read.

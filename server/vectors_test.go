@@ -52,6 +52,7 @@ func vectorMuseum(t *testing.T) *museum {
 	}
 	desmond := m.as("desmond")
 	for _, a := range all {
+		m.lists(a)
 		expect(t, "enter "+a.ID, desmond.send("PUT", "/v1/permits/"+a.ID, a, nil), http.StatusOK)
 	}
 	return m
@@ -284,12 +285,16 @@ func TestAPaperThatCannotBeMeantIsNotHalfKept(t *testing.T) {
 		t.Fatal(err)
 	}
 	paper := all[slices.IndexFunc(all, func(a permits.Authority) bool { return a.ID == "SW-MI-SALV" })]
+	m.lists(paper)
 	refused, before := 0, m.lsn(t)
 	for pointer, spoil := range map[string]func(*permits.Authority){
 		"/valid_to":       func(a *permits.Authority) { a.ValidTo = a.ValidFrom.AddDays(-1) },
 		"/effective_from": func(a *permits.Authority) { a.EffectiveFrom = a.ValidTo.AddDays(1) },
-		"/area":           func(a *permits.Authority) { a.Area = nil },
-		"/area/0":         func(a *permits.Authority) { a.Area = []string{"Michigan"} },
+		"/persons/1/id": func(a *permits.Authority) {
+			a.Persons = []permits.Grant{{Person: "ana"}, {Person: "nobody.at.all"}}
+		},
+		"/area":   func(a *permits.Authority) { a.Area = nil },
+		"/area/0": func(a *permits.Authority) { a.Area = []string{"Michigan"} },
 		"/quotas/0/limit": func(a *permits.Authority) {
 			a.Quotas = []permits.Quota{{ID: "Q", Per: "all", Limit: -1, Window: "calendar_year"}}
 		},

@@ -44,7 +44,7 @@ func (a *API) SignIn(c echo.Context) error {
 		return err
 	}
 	out := signedOut{Access: got.Access, ExpiresIn: int(got.ExpiresIn.Seconds()), Refresh: got.Refresh,
-		Person:      personOut{got.Person.ID, got.Person.Name, got.Person.Roles},
+		Person:      personOut{got.Person.ID, got.Person.Name, append([]people.Role{}, got.Person.Roles...)},
 		Institution: a.Institution}
 	if got.Device.ID != "" {
 		out.Device = &deviceOut{got.Device.ID, got.Device.Prefix}

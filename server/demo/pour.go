@@ -121,6 +121,11 @@ func (p *pourer) as(ctx context.Context, key string) (*Client, error) {
 }
 
 func (p *pourer) enterPapers(ctx context.Context) error {
+	for _, one := range p.Story.People { // a paper may list only who is known
+		if _, err := p.as(ctx, one.Key); err != nil {
+			return err
+		}
+	}
 	officer, err := p.as(ctx, "desmond")
 	if err != nil {
 		return err

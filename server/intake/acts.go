@@ -93,32 +93,6 @@ func (in *Intake) Authority(ctx context.Context, by Hand, document json.RawMessa
 	return in.edition(ctx, by, next, func([]permits.Authority) error { return nil })
 }
 
-func complete(a permits.Authority) error {
-	var wrong *fault.Error
-	need := func(ok bool, at, detail string) {
-		if !ok {
-			if wrong == nil {
-				wrong = fault.New(fault.Invalid, "the authority is not complete")
-			}
-			wrong = wrong.At(at, detail)
-		}
-	}
-	need(a.ID != "", "/id", "an authority has an id")
-	need(a.Kind != "", "/kind", "say what kind of paper it is")
-	need(a.Holder != "", "/holder", "say who holds it")
-	need(a.Status != "", "/status", "say how it stands")
-	need(len(a.Activities) > 0, "/activities", "say what it allows")
-	need(len(a.TaxaInclude) > 0, "/taxa_include", "say which animals it reaches")
-	need(!a.ValidTo.Known() || a.ValidFrom <= a.ValidTo, "/valid_to", "it ends before it begins")
-	for _, q := range a.Quotas {
-		need(q.ID != "" && q.Limit >= 0, "/quotas", "a number has a name and is not negative")
-	}
-	if wrong == nil {
-		return nil
-	}
-	return wrong
-}
-
 // withEditions numbers the edition and puts the earlier ones beside it. The
 // same edition again replaces itself.
 func withEditions(next permits.Authority, earlier []permits.Authority) (op.Value, error) {

@@ -32,10 +32,7 @@ func (in *Intake) Amend(ctx context.Context, by Hand, next permits.Authority, sa
 
 // edition keeps an edition if it can be meant and fits what is kept already.
 func (in *Intake) edition(ctx context.Context, by Hand, next permits.Authority, fits func(earlier []permits.Authority) error) error {
-	if err := complete(next); err != nil {
-		return err
-	}
-	if err := in.meant(next); err != nil {
+	if err := in.meant(ctx, next); err != nil {
 		return err
 	}
 	id := AuthorityID(next.ID)

@@ -1,16 +1,32 @@
 package intake
 
 import (
+	"context"
+
 	"wayfall/permits"
 	"wayfall/permits/rules"
 	"wayfall/server/fault"
 )
 
 // meant returns a fault that points at everything in an authority that cannot
-// be meant, so that none of it is kept. Who stands on the paper is not held to
-// the people who sign in here: a paper may list others.
-func (in *Intake) meant(a permits.Authority) error {
-	found := rules.Check(&a, rules.Known{Checklist: in.rules.Checklist})
+// be meant, so that none of it is kept. Whoever is listed must be known here:
+// a name that nobody is called by would let nobody act, and nobody would see.
+func (in *Intake) meant(ctx context.Context, a permits.Authority) error {
+	var broken error
+	known := rules.Known{Checklist: in.rules.Checklist}
+	if in.needs.Knows != nil {
+		known.Person = func(id string) bool {
+			yes, err := in.needs.Knows(ctx, id)
+			if err != nil {
+				broken = err
+			}
+			return yes
+		}
+	}
+	found := rules.Check(&a, known)
+	if broken != nil {
+		return broken
+	}
 	if len(found) == 0 {
 		return nil
 	}

@@ -62,6 +62,9 @@ type Needs struct {
 	Role func(person string) string
 	// Name is what people call a person; nil, or "" from it, leaves the id.
 	Name func(person string) string
+	// Knows tells whether anybody here is called by that id. Nil: whoever a
+	// paper lists is taken as known.
+	Knows func(ctx context.Context, person string) (bool, error)
 	// Tag gives the next free bag tag of the server's own book; nil gives none.
 	Tag  func(ctx context.Context) (string, error)
 	Now  func() time.Time
